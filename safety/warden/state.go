@@ -1,0 +1,67 @@
+package warden
+
+// State is all that the warden remembers, at most 256 bytes. A test holds it
+// to sized integers.
+type State struct {
+	// latch
+	Present uint64 // causes true in this tick, bit 1<<cause
+	Trips   uint64 // causes latched since the last reset
+	First   uint8  // first cause of the trip, CauseNone without one
+	Lock    uint8  // Lock...
+	Gas     uint8  // reactions in force, the strongest of Trips and Present
+	Spin    uint8
+	Above   uint8
+	Touch   uint8
+
+	// link
+	Link      uint8
+	Armed     uint8  // 1 while START would count
+	Started   uint8  // 1 from START until the cycle ends or a trip voids it
+	ArmID     uint16 // arming in force or last used
+	UsedArmID uint16 // the arming that START consumed
+	ArmMs     uint32
+	LeaseMs   [NumLeases]uint16 // since last renewed, saturating
+	ErrorSum  uint32            // leaky integer of bad frames
+	WindowLow int16             // press window taken at arming, clipped, 0.1 C
+	WindowHi  int16
+	StartSeen uint8 // button seen released since arming
+	ResetSeen uint8 // button seen released
+	StartMs   uint16
+	ResetMs   uint16
+
+	// burner
+	Burner    uint8
+	Oxygen    uint8     // 1 while the oxygen valve is open
+	PhaseMs   uint32    // time in the burner phase, only while its condition holds
+	TrialMs   uint16    // fuel-open time of this trial
+	FlameMs   uint16    // unbroken flame, saturating
+	DarkMs    uint16    // unbroken darkness, saturating
+	FuelOffMs uint16    // since fuel was shut, saturating
+	ParkMs    uint32    // lit without a cycle
+	Unburnt   uint32    // invariant 3
+	SawStill  uint8     // extraction switch seen in its rest position since power-up
+	NoFlowMs  uint16    // extraction not proven
+	FuelLowMs [4]uint16 // pressure switches: fuel low, fuel high, oxygen low, oxygen high
+	FeedMs    uint16
+	SlideMs   uint16
+	ClearMs   uint16 // burner proven clear, saturating
+	NV        uint8
+
+	// press
+	Press    uint8
+	Touching uint8 // 1 from contact until above it again
+	SoftSeen uint8 // SOFT pressed in this cycle, where it is the permit
+	Homed    uint8 // open end switch seen since power-up
+	PressMs  uint16
+	EaseDN   uint16 // force limit during easing
+	EaseAcc  uint16
+
+	// spindle
+	Spindle uint8
+	SpinMs  uint32
+	StillMs uint16
+	SpinSet uint16 // set-point in force, 0.1 rpm
+
+	// as driven in the last tick
+	Out Output
+}

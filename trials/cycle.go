@@ -1,0 +1,75 @@
+// Package trials compares cycles with each other: phase by phase, channel by
+// channel, as text and as an overlay picture. It reads what the journal gives
+// it and never opens a file. Start reading at Cycle, then compare.go.
+package trials
+
+import "time"
+
+// Cycle is one stored cycle as people look at it.
+type Cycle struct {
+	Number    uint32
+	Run       uint32
+	Piece     uint16
+	Dummy     bool
+	Guarded   bool // false: assisted mode, no warden stood behind it
+	By        string
+	Rig       string
+	Recipe    string
+	Hash      string // of the recipe, hex
+	Profile   string // hash of the rig profile, hex
+	Firmware  string
+	Started   time.Time // wall clock, for people
+	Ended     time.Time
+	State     string // complete | stopped | aborted | "" while it runs
+	Reason    string
+	Cause     uint8 // first cause, a row of the matrix; 0 none
+	CauseText string
+	Lockout   bool
+	Refired   bool
+	Saved     time.Duration // how much trace a cycle has that never ended
+	Phases    []Phase
+	Measures  []Measure
+	Events    []Event
+}
+
+// Phase is one executed phase. Times are since the cycle's start.
+type Phase struct {
+	Name   string
+	Kind   string
+	Begin  time.Duration
+	End    time.Duration
+	Reason string // why it ended
+}
+
+// Measure is one figure that a cycle recorded about itself.
+type Measure struct {
+	Name  string
+	Value float64
+	Unit  string
+	At    time.Duration
+}
+
+// Event is one line of the cycle's story.
+type Event struct {
+	At   time.Duration
+	Kind string
+	Text string
+}
+
+// Trace is the sampled channels of a cycle, one row a snapshot.
+type Trace struct {
+	Ms     []uint32  // since the cycle's start
+	Analog [][]int16 // by warden.Ai..., each as long as Ms
+	OK     []uint16  // validity bits
+	In     []uint32
+	Out    []uint16
+	Burner []uint8
+	Press  []uint8
+	Gaps   []Gap
+}
+
+// Gap marks steps that were dropped.
+type Gap struct {
+	AfterMs uint32
+	Steps   uint32
+}

@@ -1,0 +1,34 @@
+package units
+
+type unit struct {
+	name   string
+	factor float64 // to the base unit
+}
+
+type dimension struct {
+	example string
+	units   []unit // the base unit first
+}
+
+// order fixes which dimension an unknown-here unit is reported as.
+var order = []Dimension{
+	Temperature, Difference, Length, Speed, Force, Pressure, Flow,
+	Rotation, Time, Mass, Power, Volume, Wavelength, Share,
+}
+
+var table = map[Dimension]dimension{
+	Temperature: {"780 C", []unit{{"C", 1}}},
+	Difference:  {"15 K", []unit{{"K", 1}}},
+	Length:      {"17 mm", []unit{{"mm", 1}, {"cm", 10}, {"m", 1000}}},
+	Speed:       {"5 mm/s", []unit{{"mm/s", 1}, {"m/s", 1000}}},
+	Force:       {"45 N", []unit{{"N", 1}, {"kN", 1000}}},
+	Pressure:    {"1.5 bar", []unit{{"bar", 1}, {"mbar", 1e-3}, {"kPa", 1e-2}}},
+	Flow:        {"3.0 L/min", []unit{{"L/min", 1}, {"mL/min", 1e-3}, {"m3/min", 1000}, {"m3/h", 1000.0 / 60}}},
+	Rotation:    {"60 rpm", []unit{{"rpm", 1}}},
+	Time:        {"12 s", []unit{{"s", 1}, {"ms", 1e-3}, {"min", 60}, {"h", 3600}}},
+	Mass:        {"0.6 kg", []unit{{"kg", 1}, {"g", 1e-3}}},
+	Power:       {"4 kW", []unit{{"kW", 1}, {"W", 1e-3}}},
+	Volume:      {"50 L", []unit{{"L", 1}, {"m3", 1000}, {"mL", 1e-3}}},
+	Wavelength:  {"5 um", []unit{{"um", 1}}},
+	Share:       {"20 %", []unit{{"%", 1}}},
+}
