@@ -28,6 +28,7 @@ type Config struct {
 	RampMs    uint16 // spindle ramp, then power off (<= 1,000)
 	EaseMs    uint16 // press force ramp-down (<= 1,000)
 	RetractMs uint16 // longest opening movement
+	SoftMs    uint16 // SOFT permits a stroke for this long, where no thermometer is fitted
 
 	FuelMaxMl        uint16 // mL/min
 	SoftMaxMl        uint16 // most fuel of a soft flame, mL/min
@@ -43,6 +44,8 @@ type Config struct {
 	SpeedMaxCmms     uint16 // press speed
 	HandCmms         uint16 // hold-to-run speed (<= 1,000, 10 mm/s)
 	ForceMaxDN       uint16 // press force
+	OverForceDN      uint16 // force that trips (above ForceMaxDN, below what breaks the mould)
+	EaseStepDN       uint16 // force taken off each ms while easing: ForceMaxDN over EaseMs, rounded up
 	PullMaxDN        uint16 // largest pull when opening
 	ContactDN        uint16 // force that means contact
 	GlassLowDC       int16  // clip of the press window

@@ -21,6 +21,7 @@ type State struct {
 	UsedArmID uint16 // the arming that START consumed
 	ArmMs     uint32
 	LeaseMs   [NumLeases]uint16 // since last renewed, saturating
+	LinkMs    uint16            // since any accepted request, saturating
 	ErrorSum  uint32            // leaky integer of bad frames
 	WindowLow int16             // press window taken at arming, clipped, 0.1 C
 	WindowHi  int16
@@ -30,31 +31,38 @@ type State struct {
 	ResetMs   uint16
 
 	// burner
-	Burner    uint8
-	Oxygen    uint8     // 1 while the oxygen valve is open
-	PhaseMs   uint32    // time in the burner phase, only while its condition holds
-	TrialMs   uint16    // fuel-open time of this trial
-	FlameMs   uint16    // unbroken flame, saturating
-	DarkMs    uint16    // unbroken darkness, saturating
-	FuelOffMs uint16    // since fuel was shut, saturating
-	ParkMs    uint32    // lit without a cycle
-	Unburnt   uint32    // invariant 3
-	SawStill  uint8     // extraction switch seen in its rest position since power-up
-	NoFlowMs  uint16    // extraction not proven
-	FuelLowMs [4]uint16 // pressure switches: fuel low, fuel high, oxygen low, oxygen high
-	FeedMs    uint16
-	SlideMs   uint16
-	ClearMs   uint16 // burner proven clear, saturating
-	NV        uint8
+	Burner        uint8
+	Oxygen        uint8     // 1 while the oxygen valve is open
+	PhaseMs       uint32    // time in the burner phase, only while its condition holds
+	TrialMs       uint16    // fuel-open time of this trial
+	FlameMs       uint16    // unbroken flame, saturating
+	DarkMs        uint16    // unbroken darkness, saturating
+	FuelOffMs     uint16    // since fuel was shut, saturating
+	ParkMs        uint32    // lit without a cycle
+	Unburnt       uint32    // invariant 3
+	SawStill      uint8     // extraction switch seen in its rest position since power-up
+	NoFlowMs      uint16    // extraction not proven
+	SwitchMs      [4]uint16 // pressure switches: fuel low, fuel high, oxygen low, oxygen high
+	FeedMs        uint16
+	FeedOxMs      uint16
+	SlideMs       uint16
+	ClearMs       uint16 // burner proven clear, saturating
+	SlideSent     uint16 // OutBurnerIn as last sent
+	BurnerWasOpen uint8  // the press was open while heating in the last tick
+	BlockMs       uint16 // burner wanted at the blank, or not clear, while the press is not open
+	NVMs          uint16 // non-volatile byte differs from what it should hold
+	NV            uint8
 
 	// press
 	Press    uint8
-	Touching uint8 // 1 from contact until above it again
-	SoftSeen uint8 // SOFT pressed in this cycle, where it is the permit
-	Homed    uint8 // open end switch seen since power-up
-	PressMs  uint16
+	Touching uint8  // 1 from contact until open again
+	Homed    uint8  // open end switch seen since power-up
+	HoldSeen uint8  // hold-to-run buttons seen released: bit 0 open, bit 1 close
+	SoftMs   uint16 // since SOFT was pressed in this cycle, saturating
+	PressMs  uint16 // opening
+	PullMs   uint16 // pulling at the limit
 	EaseDN   uint16 // force limit during easing
-	EaseAcc  uint16
+	StallMs  uint16 // spindle below its press state in contact
 
 	// spindle
 	Spindle uint8

@@ -1,0 +1,246 @@
+package warden
+
+// The press machine. Closing force is energising: it needs START, a lease and,
+// to leave open, every permit of mayLeaveOpen. Opening and easing are safing.
+
+func stepPress(c *Config, s *State, in *Input) {
+	if pressReact(c, s, in) {
+		return
+	}
+	switch s.Press {
+	case PressOff:
+		s.Press = PressStay
+	case PressStay:
+		pressStay(c, s, in)
+	case PressClosing, PressContact:
+		pressClose(c, s, in)
+	case PressOpening:
+		asked := in.Request.Press == PressOpen && leased(c, s, iPress) && mayOpen(c, s, in)
+		if has(in, InPressOpen) || !asked {
+			s.Press = PressStay
+		}
+	case PressEasing:
+		ease(c, s)
+	case PressHandOpen, PressHandClose:
+		if hand(c, s, in) != s.Press {
+			s.Press = PressStay
+		}
+	}
+}
+
+// pressReact carries out the press column that applies. It reports whether
+// that decided the phase.
+func pressReact(c *Config, s *State, in *Input) bool {
+	reaction := pressColumn(s)
+	switch {
+	case reaction == PressToOff:
+		return pressOffReact(c, s, in)
+	case s.Press == PressHandOpen || s.Press == PressHandClose:
+		return false // hold-to-run stops itself when the button or a permit goes
+	case reaction == PressToEase || reaction == PressToStay:
+		soften(c, s, reaction == PressToEase)
+	case reaction == PressRetract:
+		retract(c, s, in)
+	case s.Lock != LockNone && (s.Press == PressClosing || s.Press == PressContact):
+		soften(c, s, s.Touching != 0) // closing force ends with START
+	default:
+		return false
+	}
+	return s.Press != PressStay || hand(c, s, in) == PressStay
+}
+
+// pressColumn is the reaction of the column that applies: above contact or in
+// contact.
+func pressColumn(s *State) uint8 {
+	if s.Touching != 0 {
+		return s.Touch
+	}
+	return s.Above
+}
+
+// pressOffReact removes force and power; once that is done and the emergency
+// stop is not pressed, a person may still open by hold-to-run.
+func pressOffReact(c *Config, s *State, in *Input) bool {
+	wanted := hand(c, s, in)
+	if wanted == PressHandOpen && s.Press != PressClosing && s.Press != PressContact &&
+		has(in, InEstopOK) && !(fitted(c, InMainsOK) && !has(in, InMainsOK)) {
+		s.Press = PressHandOpen
+		return true
+	}
+	s.Press = PressOff
+	return true
+}
+
+// soften takes closing or opening force away: ramped where asked and where
+// there is a drive to ramp, else at once.
+func soften(c *Config, s *State, ramp bool) {
+	switch s.Press {
+	case PressClosing, PressContact:
+		if ramp && option(c, OptPressDriven) {
+			s.Press = PressEasing
+			s.EaseDN = s.Out.ForceDN
+		} else {
+			s.Press = PressStay
+		}
+	case PressOpening:
+		s.Press = PressStay
+	case PressEasing:
+		ease(c, s)
+	case PressOff:
+		s.Press = PressStay
+	}
+}
+
+func ease(c *Config, s *State) {
+	if s.EaseDN <= c.EaseStepDN {
+		s.EaseDN = 0
+		s.Press = PressStay
+		return
+	}
+	s.EaseDN -= c.EaseStepDN
+}
+
+// retract opens fully as a reaction, only with the safety door closed and only
+// where there is a drive: a released weight would fall, not lift.
+func retract(c *Config, s *State, in *Input) {
+	able := has(in, InDoorClosed) && !has(in, InPressOpen) && option(c, OptPressDriven) &&
+		s.Homed != 0
+	if able && s.Press != PressOff {
+		s.Press = PressOpening
+		return
+	}
+	s.Press = PressStay
+}
+
+func pressStay(c *Config, s *State, in *Input) {
+	if wanted := hand(c, s, in); wanted != PressStay {
+		s.Press = wanted
+		return
+	}
+	if !leased(c, s, iPress) {
+		return
+	}
+	switch in.Request.Press {
+	case PressOpen:
+		if mayOpen(c, s, in) && !has(in, InPressOpen) {
+			s.Press = PressOpening
+		}
+	case PressClose, PressForce:
+		if s.Touching != 0 {
+			if mayPush(c, s, in) {
+				s.Press = PressContact
+			}
+		} else if mayLeaveOpen(c, s, in) {
+			s.Press = PressClosing
+		}
+	}
+}
+
+func pressClose(c *Config, s *State, in *Input) {
+	asked := leased(c, s, iPress) &&
+		(in.Request.Press == PressClose || in.Request.Press == PressForce)
+	switch {
+	case !mayPush(c, s, in):
+		soften(c, s, s.Touching != 0)
+	case !asked && in.Request.Press == PressOpen && leased(c, s, iPress) && mayOpen(c, s, in):
+		s.Press = PressOpening
+	case !asked:
+		soften(c, s, s.Touching != 0)
+	case s.Touching == 0 && touched(c, in):
+		s.Touching = 1
+		s.Press = PressContact
+	}
+}
+
+// touched: force says contact. Without a force sensor every position but open
+// counts as contact, the more cautious column.
+func touched(c *Config, in *Input) bool {
+	if c.FittedAnalog&(1<<AiForce) == 0 {
+		return !has(in, InPressOpen)
+	}
+	return in.AnalogOK&(1<<AiForce) != 0 && in.Analog[AiForce] >= int16(c.ContactDN) &&
+		!has(in, InPressOpen)
+}
+
+// mayPush: closing force is allowed at all.
+func mayPush(c *Config, s *State, in *Input) bool {
+	return s.Started != 0 && s.Lock == LockNone && has(in, InDoorClosed) &&
+		!overForce(c, in) && !overTravel(c, in)
+}
+
+// mayOpen: opening by request. A hand-pulled press is lifted by a person whose
+// cycle still runs.
+func mayOpen(c *Config, s *State, in *Input) bool {
+	if s.Lock > LockHold || !has(in, InDoorClosed) {
+		return false
+	}
+	return option(c, OptPressDriven) || s.Started != 0
+}
+
+// mayLeaveOpen is invariant 9: lease, door, spindle, burner and glass temperature all
+// right together, no stroke inhibited, position known.
+func mayLeaveOpen(c *Config, s *State, in *Input) bool {
+	return mayPush(c, s, in) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
+		spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
+}
+
+// strokeFlameOK: the burner cannot meet the stroke, and what still burns is a
+// soft flame of fuel alone where the rig allows one.
+func strokeFlameOK(c *Config, s *State, in *Input) bool {
+	if option(c, OptBurnerFixed) {
+		soft := s.Oxygen == 0 && s.Out.FuelMl <= c.SoftMaxMl && option(c, OptStrokeFlameSoft)
+		return !fuelOpen(s) || soft
+	}
+	if !has(in, InBurnerClear) || has(in, InBurnerAtBlank) || s.Out.Bits&OutBurnerIn != 0 {
+		return false
+	}
+	return !fuelOpen(s) || (s.Oxygen == 0 && option(c, OptStrokeFlameClear))
+}
+
+// viewFree: the thermometer sees the glass and nothing else.
+func viewFree(c *Config, s *State, in *Input) bool {
+	aside := option(c, OptViewAlways) || s.ClearMs >= c.ViewMs
+	return aside && heatOpen(c, in)
+}
+
+// glassInWindow: measured in time, or extrapolated with its whole uncertainty
+// inside, or declared soft by the operator where no thermometer is fitted.
+func glassInWindow(c *Config, s *State, in *Input) bool {
+	if s.WindowHi <= s.WindowLow {
+		return false
+	}
+	if c.FittedAnalog&(1<<AiGlass) == 0 {
+		return s.SoftMs < c.SoftMs
+	}
+	glass := in.Analog[AiGlass]
+	if analogOK(c, in, AiGlass) && viewFree(c, s, in) && in.GlassAgeMs <= c.SampleMs {
+		return glass >= s.WindowLow && glass <= s.WindowHi
+	}
+	if in.Request.Flags&ReqEstimate == 0 || in.Request.EstAgeMs > c.EstimateMs {
+		return false
+	}
+	estimate := int32(in.Request.EstDC)
+	unsure := int32(in.Request.EstUncDC)
+	return estimate-unsure >= int32(s.WindowLow) && estimate+unsure <= int32(s.WindowHi)
+}
+
+// hand is the hold-to-run that a person asks for now: PressStay for none. It
+// works in standby with fuel shut, the daemon alive or dead; closing, which is
+// force, only without any lock.
+func hand(c *Config, s *State, in *Input) uint8 {
+	open := has(in, InHoldOpen) && fitted(c, InHoldOpen) && s.HoldSeen&1 != 0
+	shut := has(in, InHoldClose) && fitted(c, InHoldClose) && s.HoldSeen&2 != 0
+	if open == shut || s.Started != 0 || fuelOpen(s) || !has(in, InDoorClosed) {
+		return PressStay
+	}
+	if open {
+		if has(in, InPressOpen) {
+			return PressStay
+		}
+		return PressHandOpen
+	}
+	if s.Lock != LockNone || gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
+		return PressStay
+	}
+	return PressHandClose
+}

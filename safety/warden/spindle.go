@@ -1,0 +1,83 @@
+package warden
+
+// The spindle machine. Only a start needs START; creep and ramp are safing and
+// end by themselves.
+
+func stepSpindle(c *Config, s *State, in *Input) {
+	if !option(c, OptSpindleFitted) {
+		s.Spindle = SpindleOff
+		return
+	}
+	s.SpinMs = up32(s.SpinMs)
+	asked := leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
+	switch s.Spindle {
+	case SpindleOff:
+		if asked && s.Started != 0 && s.Spin == SpindleKeep && has(in, InDoorClosed) {
+			spin(s, SpindleRun)
+		}
+	case SpindleRun:
+		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
+		if !asked {
+			spin(s, SpindleRamp)
+		}
+	case SpindleCreep:
+		if s.SpinMs >= c.CreepMs {
+			spin(s, SpindleRamp)
+		} else if s.Spin == SpindleKeep {
+			resume(s, asked)
+		}
+	case SpindleRamp:
+		if s.SpinMs >= uint32(c.RampMs) {
+			spin(s, SpindleOff)
+		}
+	}
+	spindleReact(s)
+	if s.Spindle == SpindleRun {
+		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
+	}
+}
+
+// resume ends a creep whose cause has been reset: a new START takes the
+// spindle over without letting the glass stand; else it stops.
+func resume(s *State, asked bool) {
+	if asked && s.Started != 0 {
+		spin(s, SpindleRun)
+	}
+}
+
+func spin(s *State, phase uint8) {
+	s.Spindle = phase
+	s.SpinMs = 0
+	if phase == SpindleOff || phase == SpindleRamp {
+		s.SpinSet = 0
+	}
+}
+
+func spindleReact(s *State) {
+	switch {
+	case s.Spin == SpindleToOff:
+		spin(s, SpindleOff)
+	case s.Spin == SpindleToRamp && (s.Spindle == SpindleRun || s.Spindle == SpindleCreep):
+		spin(s, SpindleRamp)
+	case s.Spin == SpindleToCreep && s.Spindle == SpindleRun:
+		spin(s, SpindleCreep)
+	}
+}
+
+// spindleAtPress: the spindle is in the state that the stroke needs.
+func spindleAtPress(c *Config, in *Input) bool {
+	if !option(c, OptSpindleFitted) {
+		return true
+	}
+	if !analogOK(c, in, AiSpindle) {
+		return false
+	}
+	speed := in.Analog[AiSpindle]
+	switch {
+	case option(c, OptSpindleTurns):
+		return speed >= int16(c.PressLowDrpm) && speed <= int16(c.PressHighDrpm)
+	case option(c, OptSpindleIndexed):
+		return speed <= standstillDrpm && has(in, InIndexed)
+	}
+	return speed <= standstillDrpm
+}
