@@ -1,0 +1,50 @@
+# pressrig: the README's two commands are `make demo` and `make test`.
+SHELL       := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+
+STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
+SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
+# What the tests need from Debian: a second MQTT broker to test against, and a
+# C compiler for the race detector.
+DEBS        := mosquitto gcc libc6-dev
+
+.PHONY: build demo test tools fmt check bench fuzz
+
+build: ## one static binary
+	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
+
+demo: build ## the main job on the simulated rig; Ctrl-C ends it
+	./bin/pressrig demo
+
+tools: bin/staticcheck
+	@missing=(); for p in $(DEBS); do dpkg -s $$p >/dev/null 2>&1 || missing+=($$p); done; \
+	if [ $${#missing[@]} -gt 0 ]; then \
+	  $(SUDO) apt-get update -q && \
+	  $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $${missing[@]}; \
+	fi
+
+bin/staticcheck:
+	GOBIN=$(CURDIR)/bin go install $(STATICCHECK)
+
+check: bin/staticcheck ## formatter, vet, staticcheck
+	@bad=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$bad" ] || { echo "not formatted: $$bad"; exit 1; }
+	go vet ./...
+	bin/staticcheck ./...
+
+test: tools check build ## everything, at most 15 minutes on 2 cores
+	go test -timeout 14m ./...
+	CGO_ENABLED=1 go test -race -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
+
+bench: ## benchmarks; timings are ratios to a floor measured in the same run
+	go test -run '^$$' -bench . -benchtime 1s ./...
+
+FUZZTIME ?= 20s
+fuzz: ## every fuzz target for FUZZTIME
+	@for pkg in $$(go list ./...); do \
+	  for f in $$(go test -list '^Fuzz' $$pkg | grep '^Fuzz' || true); do \
+	    echo "$$pkg $$f"; go test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) $$pkg; \
+	  done; \
+	done
+
+fmt:
+	gofmt -w $$(git ls-files '*.go')

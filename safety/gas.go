@@ -1,0 +1,30 @@
+package safety
+
+import (
+	"math"
+
+	"pressrig/units"
+)
+
+// Lower heating values of the fuels a profile may name, MJ/m3 at 0 C and
+// 1.013 bar. Propane and methane: reference computation in docs/safety.md;
+// hydrogen 10.8 from memory. Acetylene is left out on purpose.
+var heatingMJ = map[string]float64{"propane": 91.2, "natural_gas": 35.8, "hydrogen": 10.8}
+
+// FuelFlow is the flow that gives a power: 10 kW of propane need 0.110 L/s.
+// ok is false for a fuel that is not allowed.
+func FuelFlow(fuel string, power units.Kilowatt) (flow units.LitrePerMinute, ok bool) {
+	mj, ok := heatingMJ[fuel]
+	if !ok {
+		return 0, false
+	}
+	return units.LitrePerMinute(float64(power) / mj * 60), true
+}
+
+// ResidualShare is the share of a gas left after so many air changes of a well
+// mixed volume: e^-n.
+func ResidualShare(airChanges float64) float64 { return math.Exp(-airChanges) }
+
+// OxygenAlarmPercent is where an oxygen detector must alarm: enriched air
+// above 23.5 % (29 CFR 1910.146, as quoted by secondary texts).
+const OxygenAlarmPercent = 23.5
