@@ -99,6 +99,11 @@ type Output struct {
 	Request rig.Request
 	Send    bool // always true while the link is up
 
+	// Refusal says why the command, answer or acknowledgement of this step was
+	// not taken; "" when it was, or when there was none. The loop hands it to
+	// whoever asked.
+	Refusal string
+
 	Status Status
 }
 

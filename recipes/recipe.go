@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"pressrig/units"
+	"pressrig/yamlfile"
 )
 
 // Recipe is one checked recipe. Parse is the only way to make one, so what
@@ -21,8 +22,9 @@ type Recipe struct {
 	Assisted bool          // the person works valves and lever; runs without a microcontroller
 	Phases   []Phase
 
-	Text []byte   // as read, frozen into the cycle
-	Hash [32]byte // SHA-256 of Text
+	Text     []byte            // as read, frozen into the cycle
+	Hash     [32]byte          // SHA-256 of Text
+	Warnings yamlfile.Problems // what is allowed but doubtful, in the order of the file
 }
 
 // Blank is the ring cut from tubing.

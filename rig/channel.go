@@ -17,7 +17,8 @@ type Channel struct {
 	AI    int8 // analog input index, -1 for a set-point or state
 }
 
-func analog(name, label string, dim units.Dimension, unit string, scale float64, ai uint8) Channel {
+func analog(name, label string, dim units.Dimension, unit string, scale float64,
+	ai uint8) Channel {
 	return Channel{name, label, dim, unit, scale,
 		func(s *Snapshot) int32 { return int32(s.Analog[ai]) }, int8(ai)}
 }

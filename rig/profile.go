@@ -37,6 +37,9 @@ type Profile struct {
 	Sensors     map[string]bool // switch or analog channel name: fitted
 	Calibration []Calibration
 	Proof       map[string]time.Duration // proof-test intervals by function, for later use
+
+	Text []byte   // as read, stored with every cycle
+	Hash [32]byte // SHA-256 of Text, calibrations included
 }
 
 // Gas is the fuel and the room it burns in.
@@ -91,6 +94,7 @@ type Press struct {
 	SpeedMax  units.MillimetrePerSecond
 	HandSpeed units.MillimetrePerSecond
 	ForceMax  units.Newton
+	OverForce units.Newton // trips: above ForceMax, below what breaks the moulds
 	PullMax   units.Newton
 	Contact   units.Newton
 	Weight    units.Kilogram // weights: mass on the lever

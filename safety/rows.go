@@ -1,10 +1,14 @@
 package safety
 
-import "pressrig/safety/warden"
+import (
+	"fmt"
 
-// WardenRow gives a row of the warden's matrix its words. What the row does is
-// warden.Matrix.
-type WardenRow struct {
+	"pressrig/safety/warden"
+)
+
+// Words are what a row of the matrix is called and why it is there. What the
+// row does stands in warden.Matrix and SupervisorRows.
+type Words struct {
 	Cause    uint8
 	Name     string // short, in records and telemetry
 	Sentence string // what a person reads
@@ -13,9 +17,8 @@ type WardenRow struct {
 	Reason   string // why this reaction
 }
 
-// WardenRows are the warden's rows in order of number; docs/safety.md is
-// generated from them.
-var WardenRows = [...]WardenRow{
+// Rows are the words of every row; docs/safety.md is generated from them.
+var Rows = [...]Words{
 	{warden.CauseEstop, "emergency stop", "the emergency stop loop is open", "always", "next tick",
 		"overrides all; no automatic retract, because new motion may crush a hand"},
 	{warden.CauseDoor, "door open", "the safety door is open while something moves or burns",
@@ -81,6 +84,41 @@ var WardenRows = [...]WardenRow{
 		"something is energised", "next tick", "the fastest safe end"},
 	{warden.CauseNV, "lockout memory failed", "the non-volatile memory does not hold its byte",
 		"always", "1 s", "a lockout that power loss would clear is none"},
+
+	{RowThermoBroken, "thermometer broken", "the glass thermometer is broken or out of range",
+		"view free, needed", "500 ms", "neither overheating nor pressing cold glass can be excluded"},
+	{RowThermoNonsense, "thermometer implausible",
+		"the glass thermometer is stuck, jumps or does not rise under the flame",
+		"view free; no rise only while heating up", "5 s stuck, 20 s no rise",
+		"the same; no rise may also mean that the flame misses the piece"},
+	{RowTooHot, "glass too hot", "the glass is hotter than this phase allows", "view free",
+		"500 ms", "glass runs; keep it turning"},
+	{RowLinkLost, "no word from the rig",
+		"no word from the rig: its state is unknown, use the emergency stop", "a cycle runs",
+		"500 ms", "the daemon cannot do anything; the warden has acted by itself"},
+	{RowDaemonRestarted, "daemon restarted", "the daemon ended during the cycle", "at its start",
+		"at once", "a recipe never resumes"},
+	{RowWallClock, "wall clock set", "the wall clock was set; running time is not touched",
+		"always", "1 s", "timers are monotonic"},
+	{RowClocksDiffer, "clocks differ", "the clocks of host and rig differ by more than 1 s",
+		"a cycle runs", "10 s", "a suspended host has lost the recipe's time"},
+	{RowJournalAtStart, "journal not writable",
+		"the journal cannot be written: no cycle may start", "start", "at once",
+		"no untraceable cycle"},
+	{RowJournalRunning, "journal failed", "the journal failed: this cycle ends, no other may start",
+		"a cycle runs", "1 s", "aborting hot glass would add risk"},
+	{RowBrokerLost, "broker lost", "the telemetry broker is lost", "always", "10 s",
+		"telemetry only"},
+}
+
+// wordsOf finds the words of a row; nil for a number that no row has.
+func wordsOf(cause uint8) *Words {
+	for i := range Rows {
+		if Rows[i].Cause == cause {
+			return &Rows[i]
+		}
+	}
+	return nil
 }
 
 // Name is the short name of a row, "none" for 0 and "cause N" for a number
@@ -89,17 +127,10 @@ func Name(cause uint8) string {
 	if cause == 0 {
 		return "none"
 	}
-	for i := range WardenRows {
-		if WardenRows[i].Cause == cause {
-			return WardenRows[i].Name
-		}
+	if w := wordsOf(cause); w != nil {
+		return w.Name
 	}
-	for i := range SupervisorRows {
-		if SupervisorRows[i].Row == cause {
-			return SupervisorRows[i].Sentence
-		}
-	}
-	return "cause " + digits(cause)
+	return fmt.Sprintf("cause %d", cause)
 }
 
 // Sentence says in one sentence what the row means; "" for 0.
@@ -107,10 +138,8 @@ func Sentence(cause uint8) string {
 	if cause == 0 {
 		return ""
 	}
-	for i := range WardenRows {
-		if WardenRows[i].Cause == cause {
-			return WardenRows[i].Sentence
-		}
+	if w := wordsOf(cause); w != nil {
+		return w.Sentence
 	}
 	return Name(cause)
 }
@@ -124,11 +153,4 @@ func Names(set uint64) []string {
 		}
 	}
 	return names
-}
-
-func digits(n uint8) string {
-	if n < 10 {
-		return string(rune('0' + n))
-	}
-	return digits(n/10) + string(rune('0'+n%10))
 }

@@ -27,9 +27,13 @@ type Cycle struct {
 	Lockout   bool
 	Refired   bool
 	Saved     time.Duration // how much trace a cycle has that never ended
-	Phases    []Phase
-	Measures  []Measure
-	Events    []Event
+	Recovered bool          // closed as aborted by the journal: the daemon had ended
+	Last      bool          // last piece of its run: the flame was shut at the end
+	// LostRecords counts records that neither disk nor memory had room for.
+	LostRecords uint32
+	Phases      []Phase
+	Measures    []Measure
+	Events      []Event
 }
 
 // Phase is one executed phase. Times are since the cycle's start.
@@ -65,6 +69,7 @@ type Trace struct {
 	Out    []uint16
 	Burner []uint8
 	Press  []uint8
+	Flags  []uint16 // rig.Flag...; nil in a trace that has none
 	Gaps   []Gap
 }
 

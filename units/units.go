@@ -7,6 +7,7 @@
 package units
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -57,36 +58,109 @@ type Quantity interface {
 	~float64
 }
 
+// Error is what Parse finds wrong, in two parts so that a reader of files can
+// put the place before them.
+type Error struct {
+	What  string
+	Right string // what would be right
+}
+
+// Error prints both parts.
+func (e *Error) Error() string { return e.What + "; " + e.Right }
+
+// mostText bounds the text of one quantity; the longest sensible one has 20.
+const mostText = 64
+
+// absoluteZeroC is the least temperature there is, in degrees Celsius.
+const absoluteZeroC = -273.15
+
 // Parse reads text as a quantity of dimension d and returns it in d's base
 // unit (the first of its row in the table: C, K, mm, mm/s, N, bar, L/min, rpm,
-// s, kg, kW, L, um, %). The number is decimal, finite, and may carry a sign
-// and an exponent.
+// s, kg, kW, L, um, %). The number is decimal with a point, finite, and may
+// carry a sign and an exponent. A fault is an *Error. Whether the value makes
+// sense is the caller's to say, save that nothing is below absolute zero.
 func Parse(text string, d Dimension) (float64, error) {
 	row, ok := table[d]
 	if !ok {
-		return 0, fmt.Errorf("no dimension %q", string(d))
+		return 0, &Error{fmt.Sprintf("no dimension %q", string(d)), "use one of the table"}
+	}
+	like := fmt.Sprintf("write a %s like %q", d, row.example)
+	if len(text) > mostText {
+		return 0, &Error{fmt.Sprintf("a text of %d bytes is no %s", len(text), d), like}
 	}
 	number, unit := split(strings.TrimSpace(text))
-	if number == "" {
-		return 0, fmt.Errorf("%q is not a %s; write it like %q", text, d, row.example)
+	switch {
+	case number == "":
+		return 0, &Error{fmt.Sprintf("%q is not a %s", text, d), like}
+	case strings.HasPrefix(unit, ","):
+		return 0, &Error{fmt.Sprintf("%q has a comma in its number", text),
+			"write a decimal point and no thousands mark, like 4.5 or 1200"}
 	}
+	v, err := parseNumber(number, like)
+	if err != nil {
+		return 0, err
+	}
+	factor, err := factorOf(text, unit, d)
+	if err != nil {
+		return 0, err
+	}
+	return finish(text, v*factor, d)
+}
+
+func parseNumber(number, like string) (float64, error) {
 	v, err := strconv.ParseFloat(number, 64)
-	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return 0, fmt.Errorf("%q is not a number; write a %s like %q", number, d, row.example)
+	if errors.Is(err, strconv.ErrRange) || math.IsInf(v, 0) {
+		return 0, &Error{fmt.Sprintf("%q is too large a number", number), like}
 	}
+	if err != nil {
+		return 0, &Error{fmt.Sprintf("%q is not a number", number), like}
+	}
+	return v, nil
+}
+
+// factorOf finds how many base units one unit is, or says what the unit is
+// instead of one of d.
+func factorOf(text, unit string, d Dimension) (float64, error) {
+	row := table[d]
+	like := fmt.Sprintf("write a %s like %q", d, row.example)
 	if unit == "" {
-		return 0, fmt.Errorf("%q has no unit; write a %s like %q", text, d, row.example)
+		return 0, &Error{fmt.Sprintf("%q has no unit", text), like}
 	}
 	for _, u := range row.units {
 		if u.name == unit {
-			return v * u.factor, nil
+			return u.factor, nil
 		}
 	}
 	if other := dimensionOf(unit); other != "" {
-		return 0, fmt.Errorf("%q is a %s; a %s is wanted, like %q", text, other, d, row.example)
+		return 0, &Error{fmt.Sprintf("%q is a %s", text, other),
+			fmt.Sprintf("a %s is wanted, like %q", d, row.example)}
 	}
-	return 0, fmt.Errorf("%q has the unknown unit %q; write a %s like %q", text, unit, d, row.example)
+	plain := strings.NewReplacer("\u00b0", "", "\u00b5", "u", "\u03bc", "u", "\u00b3",
+		"3").Replace(unit)
+	for _, u := range row.units {
+		if strings.EqualFold(u.name, plain) {
+			return 0, &Error{fmt.Sprintf("%q has the unknown unit %q", text, unit),
+				fmt.Sprintf("write the unit as %q, like %q", u.name, row.example)}
+		}
+	}
+	return 0, &Error{fmt.Sprintf("%q has the unknown unit %q", text, unit), like}
 }
+
+func finish(text string, v float64, d Dimension) (float64, error) {
+	if math.IsInf(v, 0) {
+		return 0, &Error{fmt.Sprintf("%q is too large a number", text),
+			fmt.Sprintf("write a %s like %q", d, table[d].example)}
+	}
+	if d == Temperature && v < absoluteZeroC {
+		return 0, &Error{fmt.Sprintf("%q is below absolute zero", text),
+			fmt.Sprintf("write a temperature like %q", table[d].example)}
+	}
+	return v, nil
+}
+
+// Example is a text that Parse reads as a quantity of dimension d, for
+// messages; "" for an unknown dimension.
+func Example(d Dimension) string { return table[d].example }
 
 // ParseTime reads text ("12 s", "150 ms", "3 min") as a duration, which may
 // not be negative or longer than 1,000 hours.
@@ -96,7 +170,8 @@ func ParseTime(text string) (time.Duration, error) {
 		return 0, err
 	}
 	if s < 0 || s > 3600*1000 {
-		return 0, fmt.Errorf("%q is out of range; a time lies between 0 s and 1,000 h", text)
+		return 0, &Error{fmt.Sprintf("%q is out of range", text),
+			"a time lies between 0 s and 1,000 h"}
 	}
 	return time.Duration(math.Round(s * float64(time.Second))), nil
 }
@@ -107,8 +182,8 @@ func Format(v float64, d Dimension) string {
 	return strconv.FormatFloat(v, 'f', -1, 64) + " " + table[d].units[0].name
 }
 
-// FormatTime prints a duration in the largest of s and ms that needs no more
-// than millisecond digits; ParseTime reads it back.
+// FormatTime prints a duration that is not negative in s, below a second with a
+// remainder in ms; ParseTime reads it back to the same duration.
 func FormatTime(t time.Duration) string {
 	if t%time.Second != 0 && t < time.Second {
 		return strconv.FormatFloat(float64(t)/float64(time.Millisecond), 'f', -1, 64) + " ms"

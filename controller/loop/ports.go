@@ -5,6 +5,12 @@ import (
 	"pressrig/rig"
 )
 
+// Machine is what the loop needs of controller.Machine: one step, pure. The
+// loop reuses in and out, so the machine keeps neither.
+type Machine interface {
+	Step(in *controller.Input, out *controller.Output)
+}
+
 // Journal is what the loop needs of the journal. Nothing here waits: records
 // and steps go into bounded queues. When the step queue is full steps are
 // dropped and the gap is marked; records are never dropped.
@@ -22,7 +28,8 @@ type Journal interface {
 // Publisher is what the loop tells to pages and telemetry. Nothing here waits;
 // a publisher that is full drops its oldest channel values, never a record.
 type Publisher interface {
-	// Tell is called after every step.
+	// Tell is called after every step. The snapshot is the step's own: nil when
+	// none had come. Both are overwritten by the next step.
 	Tell(*controller.Status, *rig.Snapshot)
 	// Record is called once for each record, after the journal has it queued.
 	Record(controller.Record)

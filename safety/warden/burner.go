@@ -33,7 +33,7 @@ func stepBurner(c *Config, s *State, in *Input) {
 	case BurnerOff:
 		s.Oxygen = 0
 		s.PhaseMs = up32(s.PhaseMs)
-		if s.PhaseMs >= uint32(c.OffMs) {
+		if s.PhaseMs >= uint32(c.OffMs) || !leased(c, s, iFuel) {
 			enter(s, BurnerPostPurge)
 		}
 	case BurnerPostPurge:
@@ -78,8 +78,8 @@ func burnerStandby(c *Config, s *State, in *Input) {
 	switch {
 	case s.Lock == LockLockout:
 		enter(s, BurnerLockout)
-	case s.Lock == LockNone && s.Started != 0 && flameAsked(c, s, in):
-		enter(s, BurnerCheck)
+	case s.Lock == LockNone && s.Started != 0 && s.LitOnce == 0 && flameAsked(c, s, in):
+		enter(s, BurnerCheck) // one light-up for each START: no relight by itself
 	}
 }
 
@@ -134,6 +134,7 @@ func burnerIgniter(c *Config, s *State, in *Input) {
 		has(in, InPressOpen) && has(in, InDoorClosed)
 	if s.PhaseMs >= uint32(c.IgniterMs) && ready {
 		s.TrialMs = 1 // this tick opens fuel
+		s.LitOnce = 1
 		enter(s, BurnerTrial)
 	}
 }

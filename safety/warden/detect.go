@@ -191,9 +191,14 @@ func overTravel(c *Config, in *Input) bool {
 // blocked: heat is wanted, or a flame stands at the blank, while the press is
 // not where heating is safe; or the press closes with the burner in its way.
 func blocked(c *Config, s *State, in *Input) bool {
-	if s.Burner == BurnerRun && !heatOpen(c, in) {
+	if fuelOpen(s) && !heatOpen(c, in) {
 		wanted := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel) && s.Started != 0
-		if wanted && !option(c, OptBurnerFixed) {
+		sharp := s.Oxygen != 0 || s.Out.FuelMl > c.SoftMaxMl
+		if option(c, OptBurnerFixed) {
+			if sharp {
+				return true
+			}
+		} else if wanted || has(in, InBurnerAtBlank) {
 			return true
 		}
 	}

@@ -110,6 +110,7 @@ func stepArming(c *Config, s *State, in *Input) {
 		s.Armed = 0
 		s.UsedArmID = s.ArmID
 		s.Started = 1
+		s.LitOnce = 0
 		s.SoftMs = forever
 	}
 }

@@ -32,6 +32,7 @@ type State struct {
 
 	// burner
 	Burner        uint8
+	LitOnce       uint8     // a trial has begun since the last START
 	Oxygen        uint8     // 1 while the oxygen valve is open
 	PhaseMs       uint32    // time in the burner phase, only while its condition holds
 	TrialMs       uint16    // fuel-open time of this trial

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"io"
+	"os"
+	"time"
+
+	"github.com/mattn/go-isatty"
+	"github.com/rs/zerolog"
+	"github.com/rs/zerolog/diode"
+
+	"pressrig/controller/loop"
+)
+
+// logQueue is how many log lines wait for a slow terminal or a full pipe; then
+// the oldest are dropped and counted. The control path logs too, so it must
+// never wait for whoever reads the log.
+const logQueue = 1024
+
+// newLog makes the daemon's log on w: for people when w is a terminal, JSON
+// otherwise. Nothing that logs ever waits; close writes what is queued.
+func newLog(w io.Writer, level zerolog.Level) (log zerolog.Logger, closeLog func()) {
+	if onTerminal(w) {
+		w = zerolog.ConsoleWriter{Out: w, TimeFormat: time.TimeOnly}
+	}
+	var queue diode.Writer
+	queue = diode.NewWriter(keepOpen{w}, logQueue, 0, func(missed int) {
+		log.Warn().Int("lines", missed).Msg("log lines were dropped: whoever reads the log is too slow")
+	})
+	log = zerolog.New(queue).Level(level).With().Timestamp().Logger()
+	return log, func() { _ = queue.Close() } // keepOpen's Close cannot fail
+}
+
+// keepOpen hides Close of the standard streams, which are not ours to close.
+type keepOpen struct{ io.Writer }
+
+// onTerminal reports whether w shows on a terminal.
+func onTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && isatty.IsTerminal(f.Fd())
+}
+
+// noteLog turns the loop's notes into log lines.
+func noteLog(log zerolog.Logger) func(loop.Note) {
+	return func(n loop.Note) {
+		switch n.Kind {
+		case loop.NoteLinkUp:
+			log.Info().Str("firmware", n.Caps.Firmware).Uint32("session", n.Caps.Session).
+				Uint16("device", n.Caps.Device).Uint16("scale", n.Caps.Scale).Msg("the rig answers")
+		case loop.NoteLinkDown:
+			log.Warn().Err(n.Err).Msg("the line to the rig is down; it is tried again by itself")
+		case loop.NoteRefused:
+			log.Error().Err(n.Err).Uint16("device", n.Caps.Device).
+				Msg("this is not the rig of the profile; nothing is sent to it")
+		case loop.NoteWallClock:
+			log.Warn().Dur("by", n.By).Msg("the wall clock was set; the running cycle does not follow it")
+		case loop.NoteEvent:
+			log.Info().Uint16("event", n.Event).Uint32("value", n.Value).
+				Msg("the microcontroller tells of an event")
+		case loop.NoteSend:
+			log.Warn().Err(n.Err).Msg("the port takes no requests")
+		case loop.NotePanic:
+			log.Error().Err(n.Err).Bytes("stack", n.Stack).Msg("the loop stopped; the rig gets no requests")
+		}
+	}
+}

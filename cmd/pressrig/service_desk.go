@@ -1,0 +1,195 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"sync/atomic"
+
+	"pressrig/controller"
+	"pressrig/controller/loop"
+	"pressrig/drivers/wire"
+	"pressrig/journal"
+	"pressrig/panel"
+	"pressrig/panel/api"
+	"pressrig/recipes"
+	"pressrig/rig"
+	"pressrig/safety/warden"
+	"pressrig/trials"
+)
+
+// desk takes what people ask and hands it to the loop: it checks recipes,
+// reserves cycle numbers in the journal, and counts pieces and runs. It is the
+// panel's Daemon and one of the loop's publishers.
+type desk struct {
+	rig     *rig.Profile
+	journal *journal.Journal
+	loop    *loop.Loop
+	config  uint32 // hash of the warden's configuration that the profile asks for
+
+	// What the loop told last, without a lock so that it never waits.
+	state atomic.Uint32
+	lit   atomic.Bool
+	caps  atomic.Pointer[rig.Capabilities]
+
+	pressing sync.Mutex // one press at a time: run and piece follow from the one before
+	run      uint32
+	piece    uint16
+}
+
+func newDesk(p *rig.Profile, j *journal.Journal) *desk {
+	d := &desk{rig: p, journal: j}
+	if p.Board {
+		d.config = wire.ConfigHash(p.WardenConfig())
+	}
+	d.state.Store(uint32(controller.Idle))
+	return d
+}
+
+// Tell keeps what the desk needs to know between two orders.
+func (d *desk) Tell(s *controller.Status, snap *rig.Snapshot) {
+	d.state.Store(uint32(s.State))
+	if snap != nil {
+		d.lit.Store(snap.Burner == warden.BurnerRun)
+	}
+}
+
+// Record is of no use to the desk.
+func (d *desk) Record(controller.Record) {}
+
+// busy reports whether a cycle is under way.
+func (d *desk) busy() bool {
+	switch controller.State(d.state.Load()) {
+	case controller.Idle, controller.Complete, controller.Stopped, controller.Aborted:
+		return false
+	}
+	return true
+}
+
+// accept looks at a rig that says hello: only the one of the profile, with the
+// limits of the profile, gets requests.
+func (d *desk) accept(c *rig.Capabilities) error {
+	if c.Device != d.rig.Device {
+		return fmt.Errorf("device id is %d; the profile's is %d", c.Device, d.rig.Device)
+	}
+	if c.ConfigHash != d.config {
+		return fmt.Errorf("its limits (hash %08X) are not those of the profile (hash %08X); "+
+			"write the profile's limits to the board, or correct the profile", c.ConfigHash, d.config)
+	}
+	kept := *c
+	d.caps.Store(&kept)
+	return nil
+}
+
+// Press checks the recipe against the rig, prepares the cycle in the journal
+// and hands it to the loop. The START button at the rig starts it.
+func (d *desk) Press(ctx context.Context, o panel.Order) (uint32, error) {
+	d.pressing.Lock()
+	defer d.pressing.Unlock()
+	if d.busy() {
+		return 0, api.Refusef("a cycle is under way; one at a time")
+	}
+	r, err := d.recipe(o)
+	if err != nil {
+		return 0, err
+	}
+	job, err := d.prepare(r, o)
+	if err != nil {
+		return 0, err
+	}
+	if err := d.do(ctx, loop.Order{Command: controller.Start, Job: job, By: o.By}); err != nil {
+		return 0, err
+	}
+	d.run, d.piece = job.Run, job.Piece
+	return job.Cycle, nil
+}
+
+// prepare reserves the cycle's number and freezes what it starts from.
+func (d *desk) prepare(r *recipes.Recipe, o panel.Order) (*controller.Job, error) {
+	job := &controller.Job{Run: d.run, Piece: d.piece + 1, Dummy: o.Dummy, Last: o.Last,
+		By: o.By, Recipe: r}
+	if d.run == 0 || !d.lit.Load() { // a run is the cycles of one light-up
+		run, err := d.journal.NextRun()
+		if err != nil {
+			return nil, notWritable(err)
+		}
+		job.Run, job.Piece = run, 1
+	}
+	info := journal.CycleInfo{Run: job.Run, Piece: job.Piece, Dummy: o.Dummy, Last: o.Last,
+		Guarded: d.rig.Board && !r.Assisted, By: o.By,
+		Recipe: r.Name, RecipeText: r.Text, RecipeHash: r.Hash,
+		Rig: d.rig.Name, ProfileText: d.rig.Text, ProfileHash: d.rig.Hash}
+	for i := range r.Phases {
+		info.Phases = append(info.Phases,
+			journal.PhaseInfo{Name: r.Phases[i].Name, Kind: string(r.Phases[i].Kind)})
+	}
+	if c := d.caps.Load(); c != nil {
+		info.Capabilities = *c
+	}
+	number, err := d.journal.Prepare(info)
+	if err != nil {
+		return nil, notWritable(err)
+	}
+	job.Cycle = number
+	return job, nil
+}
+
+func notWritable(err error) error {
+	if errors.Is(err, journal.ErrNotWritable) {
+		return api.Refusef("the journal cannot be written, so no cycle starts; free the disk first")
+	}
+	return err
+}
+
+// Command hands a command to the loop.
+func (d *desk) Command(ctx context.Context, c controller.Command, by string) error {
+	return d.do(ctx, loop.Order{Command: c, By: by})
+}
+
+// Answer hands the answer to a prompt to the loop.
+func (d *desk) Answer(ctx context.Context, prompt uint16, yes bool, by string) error {
+	return d.do(ctx, loop.Order{Answer: controller.Answer{Prompt: prompt, Yes: yes}, By: by})
+}
+
+// Ack hands an acknowledgement to the loop.
+func (d *desk) Ack(ctx context.Context, by string) error {
+	return d.do(ctx, loop.Order{Ack: true, By: by})
+}
+
+func (d *desk) do(ctx context.Context, o loop.Order) error {
+	reply, err := d.loop.Do(ctx, o)
+	switch {
+	case errors.Is(err, loop.ErrFull):
+		return &api.Error{Code: api.Busy, Message: err.Error()}
+	case err != nil:
+		return err
+	case !reply.Taken:
+		return api.Refusef("%s", reply.Reason)
+	}
+	return nil
+}
+
+// records is the journal as the panel reads it.
+type records struct{ j *journal.Journal }
+
+func (r records) Cycles(_ context.Context, before uint32, limit int) ([]trials.Cycle, error) {
+	return r.j.Cycles(journal.Filter{Before: before, Limit: limit})
+}
+
+func (r records) Cycle(_ context.Context, number uint32) (trials.Cycle, error) {
+	c, err := r.j.Cycle(number)
+	return c, missing(err, number)
+}
+
+func (r records) Trace(_ context.Context, number uint32) (*trials.Trace, error) {
+	t, err := r.j.Trace(number)
+	return t, missing(err, number)
+}
+
+func missing(err error, number uint32) error {
+	if errors.Is(err, journal.ErrNoCycle) {
+		return api.ErrNoCycle(number)
+	}
+	return err
+}

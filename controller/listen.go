@@ -1,0 +1,88 @@
+package controller
+
+// listen takes what people gave: acknowledgement, answer, command.
+func (m *Machine) listen(in *Input, out *Output) {
+	if in.Ack && m.alarm.unacked != 0 {
+		m.alarm.unacked = 0
+		m.record(out, Record{Kind: RecMark, Reason: "acknowledged", By: in.By,
+			Cause: m.alarm.cause, Causes: m.alarm.causes})
+	}
+	m.takeAnswer(in, out)
+	if m.pending != nil {
+		m.pendingStart(in, out)
+	}
+	if in.Command != NoCommand {
+		m.command(in, out)
+	}
+}
+
+// command takes or refuses one command; both are recorded.
+func (m *Machine) command(in *Input, out *Output) {
+	if reason := m.refusal(in); reason != "" {
+		m.refuse(in.Command, reason, in.By, out)
+		return
+	}
+	if in.Command == Start {
+		m.start(in.Job, in, out)
+		return
+	}
+	m.record(out, Record{Kind: RecCommand, Command: in.Command, By: in.By})
+	m.become(in.Command, byCommand, out)
+}
+
+const byCommand = "by command"
+
+// refusal says why in.Command is refused, "" when it is taken.
+func (m *Machine) refusal(in *Input) string {
+	if !m.may(in.Command) {
+		return "not in this state"
+	}
+	switch in.Command {
+	case Start:
+		return m.startRefusal(in.Job, in)
+	case Reset:
+		return m.resetRefusal(in)
+	case Restart:
+		return m.restartRefusal()
+	}
+	return ""
+}
+
+func (m *Machine) refuse(c Command, reason, by string, out *Output) {
+	m.reason = reason
+	m.record(out, Record{Kind: RecCommand, Command: c, Reason: reason, By: by})
+}
+
+// start begins a cycle in a step that has a snapshot, or waits for one: the
+// cycle's first step must show whether a flame burns already.
+func (m *Machine) start(job *Job, in *Input, out *Output) {
+	if in.Snap == nil && m.cfg.guarded && !job.Recipe.Assisted {
+		m.pending, m.pendingAt = job, m.now
+		return
+	}
+	taken := *job
+	m.anew(taken, in)
+	m.take(in)
+	m.openCycle(out)
+}
+
+// pendingStart goes on with a start that waited for a snapshot. Any command in
+// between takes its place.
+func (m *Machine) pendingStart(in *Input, out *Output) {
+	job := m.pending
+	reason := m.startRefusal(job, in)
+	switch {
+	case in.Command != NoCommand:
+		reason = "another command came first"
+	case reason == "" && in.Snap == nil && m.since(m.pendingAt) < SnapshotWaitMs:
+		return
+	case reason == "" && in.Snap == nil:
+		reason = "no word from the rig"
+	}
+	m.pending = nil
+	if reason != "" {
+		m.refuse(Start, reason, job.By, out)
+		return
+	}
+	m.start(job, in, out)
+}

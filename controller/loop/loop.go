@@ -1,0 +1,308 @@
+package loop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"time"
+
+	"pressrig/controller"
+	"pressrig/drivers"
+	"pressrig/rig"
+)
+
+// Silences after which a step is made without a snapshot. The longest, with a
+// board, leaves the 100 ms in which every lease must be renewed several times
+// over; the shortest keeps a rehearsal at a high scale going when a request got
+// lost, without spinning.
+const (
+	idleLongest  = 15 * time.Millisecond
+	idleShortest = 2 * time.Millisecond
+)
+
+// Errors that end Run.
+var (
+	// ErrPanic is a broken invariant in a step. The port was halted first.
+	ErrPanic = errors.New("internal error in a step: the rig was left without requests")
+	// ErrScale is a rig with scaled time where none is allowed.
+	ErrScale = errors.New("the rig's clock is scaled, and only a simulated rig may have that")
+
+	errPortClosed = errors.New("the port was closed")
+)
+
+// NoteKind says what a Note is about.
+type NoteKind uint8
+
+// Notes for the daemon's log.
+const (
+	NoteLinkUp    NoteKind = 1 // Caps
+	NoteLinkDown  NoteKind = 2 // Err
+	NoteRefused   NoteKind = 3 // Caps, Err: a rig that is not the one of the profile
+	NoteWallClock NoteKind = 4 // By: the wall clock was set
+	NoteEvent     NoteKind = 5 // Event, Value: the microcontroller says something
+	NoteSend      NoteKind = 6 // Err: the port takes no request; once until it does
+	NotePanic     NoteKind = 7 // Err, Stack
+)
+
+// Note is one line for the daemon's log.
+type Note struct {
+	Kind  NoteKind
+	Caps  rig.Capabilities
+	Err   error
+	By    time.Duration
+	Event uint16
+	Value uint32
+	Stack []byte
+}
+
+// Options are the parts that a Loop joins. Port, Machine and Journal are
+// needed; a zero Clock is the system's; nil functions are not called.
+type Options struct {
+	Port       drivers.Port
+	Machine    Machine
+	Journal    Journal
+	Publishers []Publisher
+	Clock      Clock
+	// Log must not wait; it is called on the control path.
+	Log func(Note)
+	// Accept looks at each hello; an error keeps the link down for the machine.
+	Accept func(*rig.Capabilities) error
+	// Simulated allows a rig whose clock is scaled.
+	Simulated bool
+}
+
+// Loop is the running supervisor. Run is called once; Do from anywhere.
+type Loop struct {
+	o      Options
+	orders chan *waiting
+	stop   chan *waiting
+	abort  chan *waiting
+	done   chan struct{}
+
+	in       controller.Input
+	out      controller.Output
+	report   drivers.Report
+	time     scaled
+	wall     wallWatch
+	session  uint32
+	bad      uint8
+	idle     time.Duration
+	sendFail bool
+	reports  <-chan drivers.Report
+}
+
+// New joins the parts. Nothing runs before Run.
+func New(o Options) *Loop {
+	if o.Clock.Mono == nil {
+		o.Clock = SystemClock()
+	}
+	if o.Log == nil {
+		o.Log = func(Note) {}
+	}
+	return &Loop{
+		o:      o,
+		orders: make(chan *waiting, MaxOrders),
+		stop:   make(chan *waiting, 1),
+		abort:  make(chan *waiting, 1),
+		done:   make(chan struct{}),
+		time:   scaled{scale: 1},
+		idle:   idleLongest,
+	}
+}
+
+// Run makes steps until ctx ends, which is no error. Whatever ends it, the port
+// is halted before Run returns, so the warden's leases run out.
+func (l *Loop) Run(ctx context.Context) (err error) {
+	defer close(l.done)
+	defer l.o.Port.Halt()
+	defer func() {
+		if p := recover(); p != nil {
+			l.o.Port.Halt() // inert first, then words
+			err = fmt.Errorf("%w: %v", ErrPanic, p)
+			l.o.Log(Note{Kind: NotePanic, Err: err, Stack: debug.Stack()})
+		}
+	}()
+	timer := time.NewTimer(l.idle)
+	defer timer.Stop()
+	l.time.at = l.o.Clock.Mono()
+	l.reports = l.o.Port.Reports()
+	for {
+		stepped, err := l.wait(ctx, timer.C)
+		if err != nil || ctx.Err() != nil {
+			return err
+		}
+		if stepped {
+			timer.Reset(l.idle)
+		}
+	}
+}
+
+// wait takes the next thing to happen and reports whether a step was made.
+// Abort comes before Stop, and both before anything else.
+func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
+	select {
+	case w := <-l.abort:
+		return l.serve(w), nil
+	default:
+	}
+	select {
+	case w := <-l.stop:
+		return l.serve(w), nil
+	default:
+	}
+	select {
+	case w := <-l.abort:
+		return l.serve(w), nil
+	case w := <-l.stop:
+		return l.serve(w), nil
+	case w := <-l.orders:
+		return l.serve(w), nil
+	case r, ok := <-l.reports:
+		if !ok {
+			l.reports = nil // the port was closed: no more of it
+			r = drivers.Report{Kind: drivers.ReportDown, Err: errPortClosed}
+		}
+		l.report = r
+		return l.take(&l.report)
+	case <-idle:
+		l.step()
+		return true, nil
+	case <-ctx.Done():
+		return false, nil
+	}
+}
+
+// take handles one report of the port.
+func (l *Loop) take(r *drivers.Report) (bool, error) {
+	switch r.Kind {
+	case drivers.ReportSnapshot:
+		l.time.snapshot(l.o.Clock.Mono(), r.Snap.StampMs)
+		if l.session == 0 {
+			return false, nil // of a rig that was refused
+		}
+		l.in.Snap = &r.Snap
+		l.step()
+		return true, nil
+	case drivers.ReportHello:
+		return false, l.hello(&r.Caps)
+	case drivers.ReportBad:
+		l.bad += min(1, 255-l.bad) // saturates
+	case drivers.ReportEvent:
+		l.o.Log(Note{Kind: NoteEvent, Event: r.Event, Value: r.Value})
+	case drivers.ReportDown:
+		l.session = 0
+		l.o.Log(Note{Kind: NoteLinkDown, Err: r.Err})
+		l.step()
+		return true, nil
+	}
+	return false, nil
+}
+
+// hello begins a session with the rig, or refuses it.
+func (l *Loop) hello(c *rig.Capabilities) error {
+	l.session = 0
+	if c.Scale != 1 && !l.o.Simulated {
+		return fmt.Errorf("%w: it runs at %d times", ErrScale, c.Scale)
+	}
+	if l.o.Accept != nil {
+		if err := l.o.Accept(c); err != nil {
+			l.o.Log(Note{Kind: NoteRefused, Caps: *c, Err: err})
+			return nil
+		}
+	}
+	l.session = c.Session
+	l.time.rescale(l.o.Clock.Mono(), c.Scale)
+	l.idle = max(idleLongest/time.Duration(max(c.Scale, 1)), idleShortest)
+	l.o.Log(Note{Kind: NoteLinkUp, Caps: *c})
+	return nil
+}
+
+// serve makes a step with one order and answers who gave it.
+func (l *Loop) serve(w *waiting) bool {
+	l.in.Command, l.in.Job, l.in.By = w.Command, w.Job, w.By
+	l.in.Answer, l.in.Ack = w.Answer, w.Ack
+	l.step()
+	w.reply <- Reply{
+		Taken:  l.out.Refusal == "",
+		Reason: l.out.Refusal,
+		State:  l.out.Status.State,
+		Cycle:  l.out.Status.Cycle,
+	}
+	return true
+}
+
+// step makes one step of the machine and hands its outputs on in the order of
+// their fields. The part of the input that an order or a snapshot gave is
+// forgotten afterwards.
+func (l *Loop) step() {
+	now := l.o.Clock.Mono()
+	l.in.Tick++
+	l.in.ElapsedMs = l.time.elapsed(now)
+	l.in.Session = l.session
+	l.in.BadFrames = l.bad
+	l.in.Journal = l.o.Journal.Health()
+	l.out.Refusal = ""
+	l.o.Machine.Step(&l.in, &l.out)
+	l.persist()
+	l.send()
+	l.tell()
+	l.watchWall(now)
+	l.in = controller.Input{Tick: l.in.Tick}
+	l.bad = 0
+}
+
+func (l *Loop) persist() {
+	for _, r := range l.out.Records[:l.out.N] {
+		l.o.Journal.Append(r)
+	}
+	l.o.Journal.AppendStep(&l.in, &l.out.Request)
+}
+
+func (l *Loop) send() {
+	if !l.out.Send {
+		return
+	}
+	err := l.o.Port.Send(&l.out.Request)
+	if err != nil && !l.sendFail {
+		l.o.Log(Note{Kind: NoteSend, Err: err})
+	}
+	l.sendFail = err != nil
+}
+
+func (l *Loop) tell() {
+	for _, p := range l.o.Publishers {
+		for _, r := range l.out.Records[:l.out.N] {
+			p.Record(r)
+		}
+		p.Tell(&l.out.Status, l.in.Snap)
+	}
+}
+
+// watchWall logs that the wall clock was set. It steers nothing: row 25 of the
+// matrix is a line in the log and a mark in the cycle's story.
+func (l *Loop) watchWall(now time.Duration) {
+	by := l.wall.look(l.o.Clock, now)
+	if by == 0 {
+		return
+	}
+	l.o.Log(Note{Kind: NoteWallClock, By: by})
+	s := &l.out.Status
+	if s.Cycle == 0 || !active(s.State) {
+		return
+	}
+	l.o.Journal.Append(controller.Record{
+		Kind: controller.RecMark, Cycle: s.Cycle, ElapsedMs: l.in.ElapsedMs,
+		Phase: s.Phase, State: s.State, Name: "wall_clock_set",
+		Value: by.Seconds(), Unit: "s", Reason: "the wall clock was set",
+	})
+}
+
+// active reports whether a cycle is under way.
+func active(s controller.State) bool {
+	switch s {
+	case controller.Idle, controller.Complete, controller.Stopped, controller.Aborted:
+		return false
+	}
+	return true
+}

@@ -1,0 +1,185 @@
+package loop
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"pressrig/controller"
+)
+
+func TestDoSaysWhetherTheMachineTookIt(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m := machineFunc(func(in *controller.Input, out *controller.Output) {
+			steady(in, out)
+			if in.Command == controller.Start {
+				out.Refusal = "a cycle is running"
+			}
+		})
+		l := New(Options{Port: newPort(), Machine: m, Journal: &fakeJournal{}})
+		end := run(t, l)
+		cases := []struct {
+			name  string
+			order Order
+			taken bool
+			err   error
+		}{
+			{"refused", Order{Command: controller.Start, By: "a"}, false, nil},
+			{"taken", Order{Command: controller.Hold, By: "a"}, true, nil},
+			{"answer", Order{Answer: controller.Answer{Prompt: 3, Yes: true}}, true, nil},
+			{"acknowledgement", Order{Ack: true}, true, nil},
+			{"nothing asked", Order{By: "a"}, false, ErrEmpty},
+			{"two things asked", Order{Command: controller.Stop, Ack: true}, false, ErrEmpty},
+		}
+		for _, c := range cases {
+			r, err := l.Do(t.Context(), c.order)
+			if !errors.Is(err, c.err) || r.Taken != c.taken {
+				t.Errorf("%s: taken %v, %v; want %v, %v", c.name, r.Taken, err, c.taken, c.err)
+			}
+			if !r.Taken && err == nil && r.Reason == "" {
+				t.Errorf("%s: refused without a reason", c.name)
+			}
+		}
+		_ = end()
+	})
+}
+
+func TestAnOrderReachesOneStepOnly(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		seen := 0
+		m := machineFunc(func(in *controller.Input, out *controller.Output) {
+			steady(in, out)
+			if in.Command == controller.Hold {
+				seen++
+			}
+		})
+		port := newPort()
+		l := New(Options{Port: port, Machine: m, Journal: &fakeJournal{}})
+		end := run(t, l)
+		if _, err := l.Do(t.Context(), Order{Command: controller.Hold}); err != nil {
+			t.Fatal(err)
+		}
+		port.hello(7, 1)
+		feed(port, 10)
+		if seen != 1 {
+			t.Errorf("the command was in %d steps, want 1", seen)
+		}
+		_ = end()
+	})
+}
+
+// Before Run nothing empties the queues, so both sides of their limits show.
+func TestAFullQueueRefusesButNeverStopOrAbort(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var got []controller.Command
+		m := machineFunc(func(in *controller.Input, out *controller.Output) {
+			steady(in, out)
+			got = append(got, in.Command)
+		})
+		port := newPort()
+		l := New(Options{Port: port, Machine: m, Journal: &fakeJournal{}})
+		var all sync.WaitGroup
+		give := func(c controller.Command) {
+			all.Go(func() {
+				if r, err := l.Do(t.Context(), Order{Command: c}); err != nil || !r.Taken {
+					t.Errorf("%v: %+v, %v; want taken", c, r, err)
+				}
+			})
+			synctest.Wait()
+		}
+		for range MaxOrders {
+			give(controller.Hold)
+		}
+		if _, err := l.Do(t.Context(), Order{Command: controller.Hold}); !errors.Is(err, ErrFull) {
+			t.Errorf("order %d: %v, want ErrFull", MaxOrders+1, err)
+		}
+		for range 3 { // more than the slots hold: they wait, they are not refused
+			give(controller.Stop)
+			give(controller.Abort)
+		}
+		end := run(t, l)
+		all.Wait()
+		if got[0] != controller.Abort {
+			t.Errorf("first step served %v, want abort before all else", got[0])
+		}
+		last := lastOf(got, controller.Stop)
+		if first := firstOf(got, controller.Hold); first < last-3 {
+			t.Errorf("commands came as %v: stops waited behind the queue", got)
+		}
+		_ = end()
+	})
+}
+
+func firstOf(all []controller.Command, c controller.Command) int {
+	for i, v := range all {
+		if v == c {
+			return i
+		}
+	}
+	return len(all)
+}
+
+func lastOf(all []controller.Command, c controller.Command) int {
+	for i := len(all) - 1; i >= 0; i-- {
+		if all[i] == c {
+			return i
+		}
+	}
+	return -1
+}
+
+func TestDoEndsWithItsCaller(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		l := New(Options{Port: newPort(), Machine: machineFunc(steady), Journal: &fakeJournal{}})
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		defer cancel()
+		for _, c := range []controller.Command{controller.Hold, controller.Stop, controller.Stop} {
+			if _, err := l.Do(ctx, Order{Command: c}); !errors.Is(err, context.DeadlineExceeded) {
+				t.Errorf("%v with no loop running: %v, want the caller's deadline", c, err)
+			}
+		}
+	})
+}
+
+// Ten thousand orders from eight callers, with a board at its pace: the lease
+// (500 ms) is renewed all the while, and so is the 100 ms of requests.
+func TestAStormOfOrdersMissesNoLease(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		port := newPort()
+		l := New(Options{Port: port, Machine: machineFunc(steady), Journal: &fakeJournal{}})
+		end := run(t, l)
+		port.hello(7, 1)
+		ctx, cancel := context.WithCancel(t.Context())
+		var board, callers sync.WaitGroup
+		board.Go(func() {
+			for i := uint32(0); ctx.Err() == nil; i += 10 {
+				port.snapshot(i)
+				later(snapshotEvery)
+			}
+		})
+		for range 8 {
+			callers.Go(func() {
+				for range 1250 {
+					_, err := l.Do(ctx, Order{Command: controller.Hold})
+					if err != nil && !errors.Is(err, ErrFull) {
+						t.Error(err)
+					}
+					later(time.Millisecond)
+				}
+			})
+		}
+		callers.Wait()
+		cancel()
+		board.Wait()
+		_ = end()
+		if gap := port.longestGap(); gap > 20*time.Millisecond {
+			t.Errorf("longest time between two requests %v, want <= 20 ms", gap)
+		}
+		if len(port.sent) < 10_000 {
+			t.Errorf("%d requests, want one an order at least", len(port.sent))
+		}
+	})
+}

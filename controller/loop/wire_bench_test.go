@@ -1,0 +1,271 @@
+package loop
+
+import (
+	"io"
+	"os"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+	"go.bug.st/serial"
+
+	"pressrig/controller"
+	"pressrig/drivers"
+	"pressrig/drivers/wire"
+	"pressrig/rig"
+	"pressrig/safety/warden"
+)
+
+// The device id and the sessions of the benchmark's board.
+const (
+	benchDevice = 7
+	benchBoot   = 1
+	benchHost   = 99
+)
+
+// board is a microcontroller at the master end of a pty: it answers hello and
+// sends and reads frames, and does nothing else.
+type board struct {
+	master *os.File
+	line   string
+	recv   wire.Receiver
+	split  wire.Splitter
+	head   wire.Header
+	frame  wire.Frame
+	out    []byte
+	in     [4096]byte
+	have   []byte // of in, not yet looked at
+	stamp  uint32
+}
+
+func newBoard(b *testing.B) *board {
+	b.Helper()
+	master, line := openPty(b)
+	return &board{master: master, line: line,
+		recv: wire.NewMCUReceiver(benchDevice, benchBoot),
+		head: wire.Header{Device: benchDevice, MCUSession: benchBoot}}
+}
+
+func openPty(b *testing.B) (*os.File, string) {
+	b.Helper()
+	master, slave, err := pty.Open()
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { _, _ = master.Close(), slave.Close() })
+	return master, slave.Name()
+}
+
+// next reads until a frame of the class has come and was accepted.
+func (m *board) next(b *testing.B, class wire.Class) {
+	b.Helper()
+	for {
+		for i, c := range m.have {
+			raw, whole := m.split.Feed(c)
+			if !whole {
+				continue
+			}
+			v := m.recv.Take(raw, m.stamp, &m.frame)
+			if v == wire.Accepted && m.frame.Class == class {
+				m.have = m.have[i+1:]
+				return
+			}
+		}
+		n, err := m.master.Read(m.in[:])
+		if err != nil {
+			b.Fatal(err)
+		}
+		m.have = m.in[:n]
+	}
+}
+
+func (m *board) write(b *testing.B) {
+	if _, err := m.master.Write(m.out); err != nil {
+		b.Fatal(err)
+	}
+	m.head.Seq++
+}
+
+// greet waits for the daemon's hello request and answers it.
+func (m *board) greet(b *testing.B) {
+	m.next(b, wire.ClassHelloRequest)
+	m.head.HostSession = m.recv.Peer()
+	hello := wire.HelloOf(&rig.Capabilities{Firmware: "benchmark", Scale: 1}, m.stamp)
+	m.out = wire.AppendHello(m.out[:0], &m.head, &hello)
+	m.write(b)
+}
+
+func (m *board) snapshot(b *testing.B) {
+	m.stamp += 10
+	m.out = wire.AppendSnapshot(m.out[:0], &m.head, &rig.Snapshot{StampMs: m.stamp,
+		In: warden.InEstopOK | warden.InDoorClosed})
+	m.write(b)
+}
+
+// startLoop runs a loop over the serial driver at the other end of the board.
+func startLoop(b *testing.B, m *board, machine Machine) *Loop {
+	b.Helper()
+	port, err := drivers.Open(drivers.Options{Path: m.line, Baud: 250000, Device: benchDevice,
+		HostSession: benchHost, Simulated: true, LockDir: b.TempDir()})
+	if err != nil {
+		b.Fatal(err)
+	}
+	l := New(Options{Port: port, Machine: machine, Journal: &fakeJournal{},
+		Publishers: []Publisher{&fakePublisher{}}})
+	ended := make(chan error, 1)
+	ctx := b.Context()
+	go func() { ended <- l.Run(ctx) }()
+	b.Cleanup(func() { // the context has ended by now
+		if err := <-ended; err != nil {
+			b.Error(err)
+		}
+		if err := port.Close(); err != nil {
+			b.Error(err)
+		}
+	})
+	m.greet(b)
+	return l
+}
+
+// echoes measures n round trips of a snapshot's bytes one way and a request's
+// back over a bare pty, with the same serial library and nothing else.
+func echoes(b *testing.B, n int) []time.Duration {
+	b.Helper()
+	there := wire.ClassSnapshot.WireBytes()
+	back := wire.ClassRequest.WireBytes()
+	master, line := openPty(b)
+	port, err := serial.Open(line, &serial.Mode{BaudRate: 250000})
+	if err != nil {
+		b.Fatal(err)
+	}
+	done := make(chan error, 1)
+	go func() {
+		buf := make([]byte, there)
+		for range n {
+			if _, err := io.ReadFull(port, buf); err != nil {
+				done <- err
+				return
+			}
+			if _, err := port.Write(buf[:back]); err != nil {
+				done <- err
+				return
+			}
+		}
+		done <- nil
+	}()
+	took, buf := make([]time.Duration, 0, n), make([]byte, there)
+	for range n {
+		start := time.Now()
+		if _, err := master.Write(buf); err != nil {
+			b.Fatal(err)
+		}
+		if _, err := io.ReadFull(master, buf[:back]); err != nil {
+			b.Fatal(err)
+		}
+		took = append(took, time.Since(start))
+	}
+	if err := <-done; err != nil {
+		b.Fatal(err)
+	}
+	if err := port.Close(); err != nil {
+		b.Fatal(err)
+	}
+	return took
+}
+
+// share is the value below which that share of all lies.
+func share(all []time.Duration, of float64) time.Duration {
+	slices.Sort(all)
+	return all[int(of*float64(len(all)-1))]
+}
+
+// against reports took beside the floor of the same run.
+func against(b *testing.B, took, floor []time.Duration) {
+	milli := func(d time.Duration) float64 { return d.Seconds() * 1000 }
+	b.ReportMetric(milli(share(took, 0.5)), "ms-p50")
+	b.ReportMetric(milli(share(took, 0.99)), "ms-p99")
+	b.ReportMetric(milli(share(floor, 0.5)), "ms-floor-p50")
+	b.ReportMetric(milli(share(floor, 0.99)), "ms-floor-p99")
+	b.ReportMetric(float64(share(took, 0.5))/float64(share(floor, 0.5)), "x-floor-p50")
+	b.ReportMetric(milli(share(took, 0.99)-share(floor, 0.99)), "ms-p99-over-floor")
+}
+
+// BenchmarkSnapshotToRequest: from the last byte of a snapshot written at the
+// rig to the request that answers it read there, through pty, serial library,
+// codec, loop and the cycle machine. Target: p99 at most 3 ms over the floor.
+func BenchmarkSnapshotToRequest(b *testing.B) {
+	profile, err := rig.Builtin("driven")
+	if err != nil {
+		b.Fatal(err)
+	}
+	floor := echoes(b, max(b.N, 100))
+	m := newBoard(b)
+	startLoop(b, m, controller.New(controller.Config{Profile: profile}))
+	took := make([]time.Duration, 0, b.N)
+	for b.Loop() {
+		start := time.Now()
+		m.snapshot(b)
+		for m.next(b, wire.ClassRequest); m.frame.Request.EchoMs != m.stamp; {
+			m.next(b, wire.ClassRequest) // one of an idle step before
+		}
+		took = append(took, time.Since(start))
+	}
+	against(b, took, floor)
+}
+
+// BenchmarkStopToWire: from a stop given to the loop to the request that
+// carries it read at the rig. Target: p99 at most 3 ms over the floor.
+func BenchmarkStopToWire(b *testing.B) {
+	floor := echoes(b, max(b.N, 100))
+	m := newBoard(b)
+	stops := uint16(0)
+	machine := machineFunc(func(in *controller.Input, out *controller.Output) {
+		steady(in, out)
+		if in.Command == controller.Stop {
+			stops++
+		}
+		out.Request.ArmID = stops // the mark by which the board knows it
+	})
+	l := startLoop(b, m, machine)
+	took, sent := make([]time.Duration, 0, b.N), uint16(0)
+	for b.Loop() {
+		m.snapshot(b)
+		for m.next(b, wire.ClassRequest); m.frame.Request.EchoMs != m.stamp; {
+			m.next(b, wire.ClassRequest)
+		}
+		start := time.Now()
+		if _, err := l.Do(b.Context(), Order{Command: controller.Stop}); err != nil {
+			b.Fatal(err)
+		}
+		sent++
+		for m.next(b, wire.ClassRequest); m.frame.Request.Want.ArmID != sent; {
+			m.next(b, wire.ClassRequest)
+		}
+		took = append(took, time.Since(start))
+	}
+	against(b, took, floor)
+}
+
+// BenchmarkStep is one step of the loop with fake parts: what the loop itself
+// costs, with no allocation.
+func BenchmarkStep(b *testing.B) {
+	port := &sinkPort{}
+	l := New(Options{Port: port, Machine: machineFunc(steady), Journal: &fakeJournal{},
+		Publishers: []Publisher{&fakePublisher{}}})
+	l.session = 1
+	r := drivers.Report{Kind: drivers.ReportSnapshot}
+	b.ReportAllocs()
+	for b.Loop() {
+		r.Snap.StampMs += 10
+		l.report = r
+		if _, err := l.take(&l.report); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// sinkPort takes requests and keeps none.
+type sinkPort struct{ fakePort }
+
+func (*sinkPort) Send(*rig.Request) error { return nil }

@@ -1,0 +1,302 @@
+package bench
+
+import (
+	"math"
+	"testing"
+
+	"pressrig/drivers/wire"
+	"pressrig/rig"
+	"pressrig/safety/warden"
+)
+
+// lit is a host with the burner running.
+func lit(t *testing.T) *host {
+	h := newHost(t, "driven", nil)
+	h.light()
+	h.ms(100)
+	return h
+}
+
+func idle(t *testing.T) *host {
+	h := newHost(t, "driven", nil)
+	h.ms(100)
+	return h
+}
+
+// closing is a host whose press is on its way down to hot glass, burner clear.
+func closing(t *testing.T) *host {
+	h := lit(t)
+	h.r.plant.glass.Load(880)
+	h.r.plant.state = h.r.plant.glass.State()
+	h.aside()
+	h.until("spindle still", 3000, func() bool { return h.r.plant.spindle.rpm == 0 })
+	h.stroke(warden.PressClose, 6000, 3000, 2500)
+	h.until("under way", 2000, func() bool { return h.r.Truth().TravelMM > 20 })
+	return h
+}
+
+// faultCases is one case a row of FaultKinds, or more: how it shows in what is
+// true or in what the warden sees, and that it goes away again.
+var faultCases = []struct {
+	kind, line string
+	rig        func(*testing.T) *host
+	ms         int // until it must show
+	shows      func(*host) bool
+	stays      bool // does not go away by itself when cleared
+}{
+	{"stuck", "stuck flame on", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InFlame != 0 && !h.r.Truth().Flame
+	}, false},
+	{"stuck", "stuck extraction off", lit, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InExtraction == 0 && h.r.Truth().Extraction > 0.9
+	}, true},
+	{"stuck", "stuck spindle", lit, 50, func(h *host) bool {
+		before := h.r.mcu.in.Analog[warden.AiSpindle]
+		for range 20 {
+			h.ms(1)
+			if h.r.mcu.in.Analog[warden.AiSpindle] != before {
+				return false
+			}
+		}
+		return before > 500
+	}, false},
+	{"lost", "lost mould_lower", idle, 20, func(h *host) bool {
+		return h.r.mcu.in.AnalogOK&(1<<warden.AiMouldLower) == 0
+	}, false},
+	{"noisy", "noisy force 20 N", idle, 50, func(h *host) bool {
+		return math.Abs(float64(h.r.mcu.in.Analog[warden.AiForce])) > 50
+	}, false},
+	{"offset", "offset mould_upper 40 K", idle, 5, func(h *host) bool {
+		return float64(h.r.mcu.in.Analog[warden.AiMouldUpper]) > 10*h.r.Truth().UpperC+380
+	}, false},
+	{"line_flip", "line_flip 2 %", idle, 500, func(h *host) bool {
+		return h.recv.Bad()+h.r.mcu.receiver.Bad() > 2
+	}, true},
+	{"line_drop", "line_drop 50 %", idle, 500, func(h *host) bool { return h.recv.Gaps > 10 }, true},
+	{"line_repeat", "line_repeat 50 %", idle, 500, func(h *host) bool {
+		return h.recv.Counts[wire.Repeated] > 10
+	}, true},
+	{"line_swap", "line_swap 50 %", idle, 500, func(h *host) bool {
+		return h.recv.Counts[wire.OutOfOrder] > 5
+	}, true},
+	{"line_delay", "line_delay 300 ms", idle, 400, func(h *host) bool {
+		return uint32(h.r.Ms())-h.snap.StampMs > 290
+	}, false},
+	{"line_cut", "line_cut", idle, 600, func(h *host) bool {
+		before := h.snaps
+		h.ms(100)
+		return h.snaps == before && h.r.mcu.state.Link == warden.LinkDown
+	}, true}, // until a new hello: TestLineCutHeals
+	{"mcu_reset", "mcu_reset", lit, 5, func(h *host) bool { return h.r.Truth().Session == 2 }, true},
+	{"nv_dead", "nv_dead", idle, 20000, func(h *host) bool {
+		if h.r.mcu.state.Started == 0 && h.r.mcu.state.Trips == 0 {
+			h.start()
+		}
+		return h.r.mcu.state.Trips&(1<<warden.CauseNV) != 0
+	}, true},
+	{"flame_out", "flame_out", lit, 2, func(h *host) bool { return !h.r.Truth().Flame }, true},
+	{"igniter_dead", "igniter_dead", idle, 20000, func(h *host) bool {
+		if h.r.mcu.state.Started == 0 && h.r.mcu.state.Trips == 0 {
+			h.start()
+		}
+		return h.r.mcu.state.First == warden.CauseNoIgnition
+	}, true},
+	{"fuel1_stuck_open", "fuel1_stuck_open", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InFuelShut == 0 && h.r.Truth().FuelMl == 0
+	}, false},
+	{"fuel2_stuck_open", "fuel2_stuck_open", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InFuelShut == 0 && h.r.Truth().FuelMl == 0
+	}, false},
+	{"oxygen_stuck_open", "oxygen_stuck_open", idle, 300, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InOxygenShut == 0 && h.r.Truth().OxygenMl > 100
+	}, false},
+	{"fuel_pressure", "fuel_pressure 30 %", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InFuelLow != 0
+	}, false},
+	{"fuel_pressure", "fuel_pressure 200 %", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InFuelHigh != 0
+	}, false},
+	{"oxygen_pressure", "oxygen_pressure 30 %", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InOxygenLow != 0
+	}, false},
+	{"oxygen_pressure", "oxygen_pressure 200 %", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InOxygenHigh != 0
+	}, false},
+	{"extraction_fail", "extraction_fail", lit, 1500, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InExtraction == 0
+	}, true},
+	{"glass_stuck", "glass_stuck", closing, 20000, func(h *host) bool {
+		if h.want.Press != warden.PressOpen && h.r.Truth().HeightMM < 6 {
+			h.stroke(warden.PressOpen, 0, 1000, 300)
+		}
+		return h.r.mcu.state.Trips&(1<<warden.CauseStuck) != 0 && h.r.Truth().TravelMM > 40
+	}, true},
+	{"spindle_stall", "spindle_stall", lit, 200, func(h *host) bool {
+		return h.r.Truth().SpindleRPM < 1 && h.r.mcu.out.Bits&warden.OutSpindle != 0
+	}, false},
+	{"press_jam", "press_jam", closing, 500, func(h *host) bool {
+		before := h.r.Truth().TravelMM
+		h.ms(100)
+		return h.r.Truth().TravelMM == before && h.r.mcu.out.Bits&warden.OutPressClose != 0
+	}, false},
+	{"slide_jam", "slide_jam", lit, 3000, func(h *host) bool {
+		h.want.Flags |= warden.ReqBurnerIn
+		return h.r.Truth().Slide == 0 && h.r.mcu.state.Trips&(1<<warden.CauseSlide) != 0
+	}, true},
+	{"press", "press OPEN for 1 s", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InHoldOpen != 0
+	}, false},
+	{"door_open", "door_open", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InDoorClosed == 0
+	}, false},
+	{"estop", "estop", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InEstopOK == 0 && h.r.mcu.state.First == warden.CauseEstop
+	}, true},
+}
+
+func TestEachFaultShows(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range faultCases {
+		seen[c.kind] = true
+		t.Run(c.line, func(t *testing.T) {
+			h := c.rig(t)
+			if c.shows(h) {
+				t.Fatal("shows before it is injected")
+			}
+			f, err := ParseFault(c.line)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if f.Name != c.kind {
+				t.Fatalf("is a %q", f.Name)
+			}
+			if err := h.r.Inject(f); err != nil {
+				t.Fatal(err)
+			}
+			h.until("shows", c.ms, func() bool { return c.shows(h) })
+			if c.kind != "mcu_reset" && h.r.Clear(c.kind) != 1 {
+				t.Error("not cleared")
+			}
+			h.ms(1200)
+			if !c.stays && c.shows(h) {
+				t.Errorf("still shows after it was cleared: %+v", h.r.Truth())
+			}
+			if h.r.up != healthy() {
+				t.Errorf("still upset: %+v", h.r.up)
+			}
+		})
+	}
+	for i := range FaultKinds {
+		if !seen[FaultKinds[i].Name] {
+			t.Errorf("no case shows fault %s", FaultKinds[i].Name)
+		}
+	}
+}
+
+// Every switch of the channel list can be stuck both ways and every channel
+// can be lost.
+func TestEachInputCanBeStuck(t *testing.T) {
+	h := idle(t)
+	for _, s := range rig.Switches {
+		if h.cfg.FittedIn&s.Bit == 0 {
+			continue
+		}
+		for _, on := range []bool{true, false} {
+			if err := h.r.Inject(Fault{Name: "stuck", Target: s.Name, On: on}); err != nil {
+				t.Fatal(err)
+			}
+			h.ms(1)
+			if got := h.r.mcu.in.Bits&s.Bit != 0; got != on {
+				t.Errorf("%s stuck %v reads %v", s.Name, on, got)
+			}
+			h.r.Clear("all")
+		}
+	}
+	for _, c := range rig.Analogs {
+		if err := h.r.Inject(Fault{Name: "lost", Target: c.Name}); err != nil {
+			t.Fatal(err)
+		}
+		h.ms(1)
+		if h.r.mcu.in.AnalogOK&(1<<c.AI) != 0 {
+			t.Errorf("%s is lost and valid", c.Name)
+		}
+		h.r.Clear("all")
+	}
+}
+
+func TestTriggers(t *testing.T) {
+	for _, c := range []struct {
+		line string
+		at   func(h *host) (ok bool) // true when the fault should just have begun
+	}{
+		{"stuck flashback on @ burner=run+1s", func(h *host) bool {
+			return h.r.mcu.state.Burner == warden.BurnerRun && h.r.mcu.state.PhaseMs >= 1000
+		}},
+		{"stuck flashback on @ fuel_flow>=0.5",
+			func(h *host) bool { return h.r.plant.gas.fuelMl >= 500 }},
+		{"stuck flashback on @ 6s", func(h *host) bool { return h.r.Ms() >= 6000 }},
+	} {
+		t.Run(c.line, func(t *testing.T) {
+			h := newHost(t, "driven", nil)
+			f, err := ParseFault(c.line)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := h.r.Inject(f); err != nil {
+				t.Fatal(err)
+			}
+			h.start()
+			at := h.until("due", 20000, func() bool { return c.at(h) })
+			got := h.until("acts", 3, func() bool { return h.r.mcu.in.Bits&warden.InFlashback != 0 })
+			if got-at > 2 {
+				t.Errorf("acts %d ms late", got-at)
+			}
+		})
+	}
+}
+
+func TestFaultEndsByItself(t *testing.T) {
+	h := idle(t)
+	f, err := ParseFault("door_open for 250 ms")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := h.r.Inject(f); err != nil {
+		t.Fatal(err)
+	}
+	open := 0
+	h.each = func() {
+		if h.r.mcu.in.Bits&warden.InDoorClosed == 0 {
+			open++
+		}
+	}
+	h.ms(600)
+	if open != 250 || len(h.r.Faults()) != 0 {
+		t.Errorf("door open for %d ms; 250; %d faults left", open, len(h.r.Faults()))
+	}
+}
+
+func TestInjectIsBounded(t *testing.T) {
+	h := idle(t)
+	for range MaxFaults {
+		if err := h.r.Inject(Fault{Name: "door_open"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := h.r.Inject(Fault{Name: "door_open"}); err == nil {
+		t.Errorf("fault %d was taken; at most %d", MaxFaults+1, MaxFaults)
+	}
+	for _, f := range []Fault{
+		{}, {Name: "stuck", Target: "nose"}, {Name: "line_drop", Value: 101},
+		{Name: "line_drop", Value: math.NaN()}, {Name: "flame_out", Target: "glass"},
+		{Name: "estop", When: Trigger{Kind: 9}},
+		{Name: "estop", When: Trigger{Kind: TriggerChannel, AI: 10}},
+		{Name: "estop", When: Trigger{Kind: TriggerBurner, Phase: 11}},
+		{Name: "estop", When: Trigger{Kind: TriggerPress, Phase: 8}},
+		{Name: "estop", When: Trigger{Value: math.Inf(1)}},
+	} {
+		if _, err := checkFault(&f); err == nil {
+			t.Errorf("%+v was taken", f)
+		}
+	}
+}

@@ -1,0 +1,214 @@
+package bench
+
+import (
+	"errors"
+	"fmt"
+
+	"pressrig/glass"
+	"pressrig/rig"
+	"pressrig/safety/warden"
+)
+
+// NV is what the microcontroller keeps without power: the warden's byte and
+// how often it has started. The caller keeps it and may store it on disk.
+type NV struct {
+	Byte  uint8
+	Boots uint32
+}
+
+// NewNV is the memory of a board that has never run.
+func NewNV() *NV { return &NV{Byte: warden.NVClear} }
+
+// Options describe a simulated rig.
+type Options struct {
+	Profile *rig.Profile  // required
+	Config  warden.Config // of the warden, made from the profile
+	Seed    uint64        // of every random number
+	Scale   uint16        // clock scale announced in hello; 0 counts as 1
+	NV      *NV           // nil: a board that has never run
+
+	Glass     Glass  // nil: the first-order blank of GlassName
+	GlassName string // a name of package glass; "" for lamp soda-lime
+
+	BlankC float64 // fresh blank; 0 counts as room temperature
+	LowerC float64 // mould halves and their heaters' set-points; 0: 450 and 430
+	UpperC float64
+
+	StopMM   float64 // travel where the mould halves meet; 0: from the profile
+	DiscMM   float64 // height of the closed cavity; 0: 5 mm
+	Operator bool    // a person seats blanks, pushes START and moves the lever
+}
+
+// Rig is one simulated rig. It is not safe for use by several goroutines.
+type Rig struct {
+	cfg     warden.Config
+	plant   plant
+	sense   sensors
+	hands   panelInputs
+	person  operator
+	mcu     mcu
+	nv      *NV
+	toMCU   line
+	toHost  line
+	faults  faults
+	up      upsets
+	rnd     chance // line and sensor faults
+	startC  float64
+	moments moments
+	was     bool // the microcontroller was held in reset the millisecond before
+}
+
+// Defaults of Options.
+const (
+	defaultGlass = "soda-lime-lamp"
+	lowerC       = 450.0 // first recipe of lamp soda-lime [common practice, no source]
+	upperC       = 430.0
+	discMM       = 5.0
+	defaultBaud  = 250000
+)
+
+// New makes a rig that has just been switched on, press open, moulds warm, a
+// fresh blank seated, the microcontroller in its first millisecond.
+func New(o Options) (*Rig, error) {
+	if o.Profile == nil {
+		return nil, errors.New("no profile; a bench is made from the profile of its rig")
+	}
+	blank := o.Glass
+	if blank == nil {
+		g, ok := glass.Named(or(o.GlassName, defaultGlass))
+		if !ok {
+			return nil, fmt.Errorf("no glass %q; one of %v", o.GlassName, glass.Names())
+		}
+		blank = NewRing(g.LogViscosityPaS)
+	}
+	r := &Rig{cfg: o.Config, nv: o.NV, rnd: chance(o.Seed ^ 0xB5AD4ECEDA1CE2A9), up: healthy()}
+	if r.nv == nil {
+		r.nv = NewNV()
+	}
+	r.startC = or(o.BlankC, roomC)
+	r.person.on = o.Operator
+	r.setPlant(&o, blank)
+	r.setSensors(o.Profile)
+	baud := uint32(or(o.Profile.Baud, defaultBaud))
+	r.toMCU.baud, r.toHost.baud = baud, baud
+	r.mcu.scale = or(o.Scale, 1)
+	r.mcu.device = o.Profile.Device
+	r.boot()
+	return r, nil
+}
+
+// or is v, or fallback where v is zero.
+func or[T comparable](v, fallback T) T {
+	var zero T
+	if v == zero {
+		return fallback
+	}
+	return v
+}
+
+func (r *Rig) setPlant(o *Options, blank Glass) {
+	p := &r.plant
+	p.rnd = chance(o.Seed)
+	p.glass = blank
+	p.glass.Load(r.startC)
+	p.state = p.glass.State()
+	p.moulds.lowerSetC, p.moulds.upperSetC = or(o.LowerC, lowerC), or(o.UpperC, upperC)
+	p.moulds.lowerC, p.moulds.upperC = p.moulds.lowerSetC, p.moulds.upperSetC
+	p.press.stopMM, p.press.discMM = or(o.StopMM, stopOf(o)), or(o.DiscMM, discMM)
+	p.press.driven = o.Config.Options&warden.OptPressDriven != 0
+	press := &o.Profile.Press
+	p.press.weightN = float64(press.Weight) * or(press.Lever, 1) * 9.80665
+	p.press.frictionN = float64(press.Friction)
+	switch {
+	case o.Config.Options&warden.OptBurnerFixed != 0:
+		p.slide.kind, p.slide.at = slideFixed, 1
+	case o.Config.Options&warden.OptBurnerDriven == 0:
+		p.slide.kind = slideHand
+	}
+}
+
+// stopOf is where the mould halves meet: the deepest named position of the
+// profile, else a millimetre before the last allowed one.
+func stopOf(o *Options) float64 {
+	deepest := 0.0
+	for _, at := range o.Profile.Press.Positions {
+		deepest = max(deepest, float64(at))
+	}
+	return or(deepest, max(0, float64(o.Config.EndCmm)/100-1))
+}
+
+func (r *Rig) setSensors(p *rig.Profile) {
+	r.sense.view = p.Thermometer.View != "always"
+	r.sense.glassC = r.startC
+	r.sense.openMM = float64(r.cfg.OpenCmm) / 100
+	r.sense.endMM = float64(r.cfg.EndCmm)/100 + endSwitchMM
+	r.sense.overN = float64(r.cfg.OverForceDN) / 10
+	if r.cfg.OverForceDN == 0 {
+		r.sense.overN = float64(r.cfg.ForceMaxDN) / 10 * overForceShare
+	}
+}
+
+// Step goes on by one millisecond.
+func (r *Rig) Step() {
+	if r.faults.n > 0 && r.faults.step(r) {
+		r.up = r.faults.together()
+	}
+	r.person.step(r, &r.mcu.out)
+	r.toMCU.step(r.plant.ms, &r.up.line, &r.rnd)
+	r.sense.step(&r.plant, &r.hands, &r.up)
+	switch {
+	case r.up.reset: // held in reset: outputs off, deaf and dumb
+		r.was = true
+		r.mcu.out = unpowered()
+		r.toMCU.clear()
+	case r.was:
+		r.was = false
+		r.Reset()
+	default:
+		r.mcu.step(r)
+	}
+	r.toHost.step(r.plant.ms, &r.up.line, &r.rnd)
+	r.plant.step(&r.mcu.out, &r.up)
+	r.moments.step(&r.plant, r.mcu.out.Bits)
+	for b := range r.hands.leftMs {
+		if r.hands.leftMs[b] > 0 {
+			r.hands.leftMs[b]--
+		}
+	}
+}
+
+// Receive takes bytes from the host. They cross at the line's speed; what does
+// not fit the queue is lost, as from a serial adapter that is overrun, and the
+// number of bytes taken is returned.
+func (r *Rig) Receive(p []byte) int {
+	n := min(len(p), r.toMCU.from.room())
+	r.toMCU.from.put(p[:n])
+	return n
+}
+
+// Transmit appends to dst all that has crossed to the host so far, always
+// whole frames.
+func (r *Rig) Transmit(dst []byte) []byte { return r.toHost.to.appendAll(dst) }
+
+// Reset restarts the microcontroller: outputs off, state lost, a new session.
+// What has not crossed to the host yet is lost with it.
+func (r *Rig) Reset() {
+	r.toMCU.clear()
+	arrived := r.toHost.to
+	r.toHost.clear()
+	r.toHost.to = arrived
+	r.boot()
+}
+
+// Ms is the virtual time since New.
+func (r *Rig) Ms() uint64 { return r.plant.ms }
+
+// NV is what the microcontroller keeps without power, as it stands now.
+func (r *Rig) NV() NV { return *r.nv }
+
+// RequestMs is the virtual time of the newest request that the
+// microcontroller accepted; false before the first one of its session.
+func (r *Rig) RequestMs() (uint64, bool) { return r.mcu.requestMs, r.mcu.requestMs != 0 }
+
+// LineFault reports whether a fault of the line or a restart acts now.
+func (r *Rig) LineFault() bool { return r.up.line != lineUpsets{} || r.up.reset }

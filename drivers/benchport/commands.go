@@ -1,0 +1,120 @@
+package benchport
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"pressrig/drivers/bench"
+	"pressrig/units"
+)
+
+// Help is what the command lines are.
+const Help = `press START|RESET|SOFT [time]   push a button, for 200 ms unless said
+hold OPEN|CLOSE time            hold-to-run
+door open|close                 the safety door
+estop press|release             the emergency stop, which stays in
+burner in|clear                 swing a burner moved by hand
+lever close|open|rest           move the lever of a press worked by hand
+load                            seat a fresh blank
+fault NAME ... [@ when] [for time]
+clear NAME|all                  end faults
+faults                          list them
+reset mcu                       restart the microcontroller
+truth                           everything as it really is, one line of JSON`
+
+// defaultPush is a push on a button.
+const defaultPush = 200 * time.Millisecond
+
+// Do carries out one command line and returns its reply, one line without its
+// end: "ok", "error: ...", or what was asked for.
+func Do(r *bench.Rig, line string) string {
+	word, rest, _ := strings.Cut(strings.TrimSpace(line), " ")
+	rest = strings.TrimSpace(rest)
+	switch word {
+	case "press", "hold":
+		return reply(push(r, word, rest))
+	case "fault":
+		f, err := bench.ParseFault(rest)
+		if err == nil {
+			err = r.Inject(f)
+		}
+		return reply(err)
+	case "clear":
+		if n := r.Clear(rest); n == 0 {
+			return reply(fmt.Errorf("no fault %q waits or acts", rest))
+		}
+		return "ok"
+	case "faults":
+		return faults(r)
+	case "truth":
+		return truth(r)
+	}
+	return reply(act(r, strings.Join(strings.Fields(line), " ")))
+}
+
+func reply(err error) string {
+	if err != nil {
+		return "error: " + strings.ReplaceAll(err.Error(), "\n", "; ")
+	}
+	return "ok"
+}
+
+// act does what takes no amount.
+func act(r *bench.Rig, words string) error {
+	switch words {
+	case "door open", "door close":
+		r.SetDoor(words == "door close")
+	case "estop press", "estop release":
+		r.SetEstop(words == "estop press")
+	case "reset mcu":
+		r.Reset()
+	default:
+		h, ok := bench.HandNamed(words)
+		if !ok {
+			return fmt.Errorf("no command %q; one of press, hold, door, estop, burner, lever, load, "+
+				"fault, clear, faults, reset mcu, truth", words)
+		}
+		r.Hand(h)
+	}
+	return nil
+}
+
+func push(r *bench.Rig, word, rest string) error {
+	name, text, timed := strings.Cut(rest, " ")
+	b, ok := bench.ButtonNamed(name)
+	if !ok {
+		return fmt.Errorf("no button %q; one of START, RESET, SOFT, OPEN, CLOSE", name)
+	}
+	d := defaultPush
+	if timed {
+		var err error
+		text = strings.TrimPrefix(strings.TrimSpace(text), "for ")
+		if d, err = units.ParseTime(text); err != nil {
+			return err
+		}
+	} else if word == "hold" {
+		return fmt.Errorf("hold %s: say how long, like \"hold %s 2s\"", name, name)
+	}
+	r.Press(b, uint32(min(d, time.Hour)/time.Millisecond))
+	return nil
+}
+
+func faults(r *bench.Rig) string {
+	list := r.Faults()
+	texts := make([]string, len(list))
+	for i, f := range list {
+		texts[i] = f.String()
+	}
+	return "ok " + strings.Join(texts, "; ")
+}
+
+func truth(r *bench.Rig) string {
+	var b bytes.Buffer
+	if err := json.NewEncoder(&b).Encode(r.Truth()); err != nil {
+		return reply(err)
+	}
+	return strings.TrimSpace(b.String())
+}

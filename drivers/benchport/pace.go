@@ -1,0 +1,73 @@
+package benchport
+
+import (
+	"time"
+
+	"pressrig/drivers/bench"
+)
+
+// Limits of scaled time.
+const (
+	aheadMs = 200                    // virtual time past the newest valid request
+	silence = 500 * time.Millisecond // real time without one after which waiting ends
+	burstMs = 2000                   // most virtual time made up at one waking
+)
+
+// pace says how far virtual time may go. At scale 1 it simply follows the real
+// clock. Scaled, it waits for the host: on a busy machine a supervisor that is
+// late by 20 ms of real time would be late by 200 ms of its own. So virtual
+// time stops 200 ms past the newest valid request, unless a fault of the line
+// is injected; and when the host has been silent for 500 ms of real time, time
+// runs on, so that a killed daemon is noticed.
+type pace struct {
+	scale   uint64
+	done    uint64        // virtual ms stepped
+	given   uint64        // virtual ms not stepped because of waiting
+	request uint64        // newest request seen, bench's virtual ms
+	since   time.Duration // real time when it was seen
+	linked  bool
+}
+
+func newPace(scale int) pace { return pace{scale: uint64(scale)} }
+
+// heard notes a new request.
+func (p *pace) heard(elapsed time.Duration, r *bench.Rig) {
+	at, ok := r.RequestMs()
+	if !ok {
+		p.linked = false
+		return
+	}
+	if !p.linked || at != p.request {
+		p.linked, p.request, p.since = true, at, elapsed
+	}
+}
+
+// due is how many virtual ms to step now. What waiting holds back is given up,
+// not made up later.
+func (p *pace) due(elapsed time.Duration, r *bench.Rig) uint64 {
+	target := uint64(elapsed) * p.scale / uint64(time.Millisecond)
+	if target <= p.done+p.given {
+		return 0
+	}
+	due := target - p.done - p.given
+	if !p.waits(elapsed, r) {
+		return min(due, burstMs)
+	}
+	last, now := p.request+aheadMs, r.Ms()
+	allowed := uint64(0)
+	if last > now {
+		allowed = last - now
+	}
+	if due > allowed {
+		p.given += due - allowed
+		due = allowed
+	}
+	return min(due, burstMs)
+}
+
+// waits: scaled time holds for the host now.
+func (p *pace) waits(elapsed time.Duration, r *bench.Rig) bool {
+	return p.scale > 1 && p.linked && !r.LineFault() && elapsed-p.since < silence
+}
+
+func (p *pace) stepped(n uint64) { p.done += n }

@@ -1,0 +1,125 @@
+package drivers
+
+import (
+	"time"
+
+	"pressrig/drivers/wire"
+)
+
+// ms is the receiver's clock, milliseconds since Open, wraps.
+func (s *Serial) ms(now time.Time) uint32 {
+	return uint32(now.Sub(s.started) / time.Millisecond)
+}
+
+// receive judges one frame and reports it. Only the reader of l calls it.
+func (s *Serial) receive(l *link, raw []byte) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.link != l {
+		return // the line was given up meanwhile
+	}
+	now := s.opts.Now()
+	r := Report{At: now}
+	f := &s.frame
+	v := s.receiver.Take(raw, s.ms(now), f)
+	switch v {
+	case wire.Accepted:
+		s.accept(f, &r)
+	case wire.Corrupt, wire.BadValue:
+		r.Kind = ReportBad
+	case wire.WrongSession:
+		// A microcontroller that has just started knows no host yet.
+		if f.Class == wire.ClassHello && !s.halted {
+			s.askHello(now)
+		}
+	}
+	if r.Kind != 0 {
+		s.queue.put(&r)
+	}
+}
+
+// accept turns an accepted frame into a report; Kind stays 0 when there is
+// nothing to tell.
+func (s *Serial) accept(f *wire.Frame, r *Report) {
+	switch f.Class {
+	case wire.ClassHello:
+		s.acceptHello(f, r)
+	case wire.ClassSnapshot:
+		s.stampMs = f.Snapshot.StampMs
+		if f.Snapshot.EchoSeq != s.echoSeq {
+			s.echoSeq, s.echoAt = f.Snapshot.EchoSeq, r.At
+		}
+		r.Kind, r.Snap = ReportSnapshot, f.Snapshot
+	case wire.ClassEvent:
+		s.stampMs = f.Event.StampMs
+		r.Kind, r.Event, r.Value = ReportEvent, f.Event.Code, f.Event.Value
+	case wire.ClassParameters:
+		s.config.Take(&f.Parameters)
+	}
+	if !s.up {
+		r.Kind = 0 // frames of a pair that went silent: a hello comes first
+	}
+}
+
+// acceptHello makes the link live, or refuses the rig that answered. It tells
+// of a link that was down and of a microcontroller that has restarted.
+func (s *Serial) acceptHello(f *wire.Frame, r *Report) {
+	s.stampMs = f.Hello.StampMs
+	if f.Hello.Scale != 1 && !s.opts.Simulated {
+		if s.up || s.downErr != ErrScaled {
+			r.Kind, r.Err = ReportDown, ErrScaled
+		}
+		s.up, s.downErr = false, ErrScaled
+		return
+	}
+	if s.up && !s.receiver.NewSession {
+		return
+	}
+	s.up, s.downErr = true, nil
+	s.caps = f.Capabilities()
+	s.config, s.asked = wire.ConfigReader{}, 0
+	s.echoAt = r.At
+	s.link.box.clear()
+	r.Kind, r.Caps = ReportHello, s.caps
+}
+
+// encode makes the bytes of one frame as late as possible, so that a request
+// echoes the newest stamp. It makes none after Halt, nor of a request that was
+// meant for another session. Only the writer calls it. A hello request begins
+// with a delimiter, which ends whatever stood half sent on the line.
+func (s *Serial) encode(dst []byte, j *job) []byte {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	request := j.class == wire.ClassRequest
+	if s.halted || request && (!s.up || j.session != s.receiver.Peer()) {
+		return dst
+	}
+	h := wire.Header{
+		Device:      s.opts.Device,
+		MCUSession:  s.receiver.Peer(),
+		HostSession: s.opts.HostSession,
+		Seq:         s.seq,
+	}
+	s.seq++
+	s.stats.Sent++
+	switch {
+	case request:
+		s.markSent()
+		s.outgoing = wire.Request{EchoMs: s.stampMs, Want: j.request}
+		return wire.AppendRequest(dst, &h, &s.outgoing)
+	case j.class == wire.ClassHelloRequest:
+		h.MCUSession = 0
+		return wire.AppendHelloRequest(append(dst, 0), &h)
+	}
+	return wire.AppendParametersRequest(dst, &h, j.piece)
+}
+
+// markSent notes that a request leaves now. After a pause the wait for the
+// microcontroller's answer begins anew.
+func (s *Serial) markSent() {
+	now := s.opts.Now()
+	if now.Sub(s.sentAt) >= silent {
+		s.echoAt = now
+	}
+	s.sentAt = now
+}

@@ -1,0 +1,96 @@
+package journal
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+
+	"pressrig/controller"
+)
+
+// reasonEnded is why a cycle without an end was closed.
+const reasonEnded = "daemon ended during the cycle"
+
+// unended is a cycle that has a start and no end.
+type unended struct {
+	number       uint32
+	startElapsed int64
+	lastStepMs   sql.NullInt64 // elapsed of the last stored step
+	lastRecordMs int64         // elapsed of the last stored record
+	wallMs       int64         // newest wall clock known of it
+	cause        uint8
+	lockout      bool
+}
+
+// closeUnended closes as aborted every cycle that an ended daemon left open.
+// All its figures are of what was stored; nothing is made up.
+func (j *Journal) closeUnended() ([]uint32, error) {
+	ctx := context.Background()
+	tx, err := j.conn.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback() // after Commit it does nothing
+	s := txn{ctx, tx}
+	list, err := findUnended(s)
+	if err != nil {
+		return nil, err
+	}
+	var numbers []uint32
+	for _, u := range list {
+		if err := u.close(s); err != nil {
+			return nil, fmt.Errorf("close cycle %d as aborted: %w", u.number, err)
+		}
+		numbers = append(numbers, u.number)
+	}
+	return numbers, tx.Commit()
+}
+
+func findUnended(s txn) ([]unended, error) {
+	rows, err := s.tx.QueryContext(s.ctx, `SELECT number, start_elapsed_ms, cause, lockout,
+		(SELECT MAX(last_ms) FROM chunk WHERE cycle = number),
+		(SELECT COALESCE(MAX(elapsed_ms), start_elapsed_ms) FROM record WHERE cycle = number),
+		MAX(started_ms,
+			(SELECT COALESCE(MAX(wall_ms), 0) FROM record WHERE cycle = number),
+			(SELECT COALESCE(MAX(wall_ms), 0) FROM chunk WHERE cycle = number))
+		FROM cycle WHERE ended_ms IS NULL ORDER BY number`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var list []unended
+	for rows.Next() {
+		var u unended
+		if err := rows.Scan(&u.number, &u.startElapsed, &u.cause, &u.lockout,
+			&u.lastStepMs, &u.lastRecordMs, &u.wallMs); err != nil {
+			return nil, err
+		}
+		list = append(list, u)
+	}
+	return list, rows.Err()
+}
+
+func (u *unended) close(s txn) error {
+	saved := int64(0)
+	if u.lastStepMs.Valid {
+		saved = max(0, u.lastStepMs.Int64-u.startElapsed)
+	}
+	err := s.exec(`UPDATE cycle SET ended_ms = ?, state = ?, reason = ?, saved_ms = ?, recovered = 1
+		WHERE number = ?`, u.wallMs, controller.Aborted.String(), reasonEnded, saved, u.number)
+	if err != nil {
+		return err
+	}
+	end := controller.Record{
+		Kind: controller.RecEnd, Cycle: u.number, Phase: -1, State: controller.Aborted,
+		ElapsedMs: uint64(max(u.lastRecordMs, u.lastStepMs.Int64)),
+		Cause:     u.cause, Lockout: u.lockout, Reason: reasonEnded,
+	}
+	return writeRecord(s, queued{rec: end, wallMs: u.wallMs}, true)
+}
+
+// unprepared is what is frozen of a cycle that nobody prepared: nothing.
+func unprepared(rec controller.Record) *CycleInfo {
+	empty := sha256.Sum256(nil)
+	return &CycleInfo{Number: rec.Cycle, By: rec.By, RecipeHash: empty, ProfileHash: empty}
+}

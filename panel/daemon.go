@@ -1,0 +1,50 @@
+package panel
+
+import (
+	"context"
+
+	"pressrig/controller"
+	"pressrig/recipes"
+	"pressrig/trials"
+)
+
+// Daemon is what the panel needs of the daemon that it speaks for. Every
+// method may be called from many goroutines at once. An error that is or wraps
+// an *api.Error is told to the caller as it is; any other error is logged and
+// told as internal.
+type Daemon interface {
+	// Press checks the recipe against the rig and hands the job to the loop,
+	// which arms it. It returns the cycle's number, once the loop has taken it.
+	Press(context.Context, Order) (cycle uint32, err error)
+	// Command hands a command (never Start) to the loop and returns once a
+	// step has seen it; a command that means nothing in the state is refused.
+	Command(ctx context.Context, c controller.Command, by string) error
+	// Answer answers an open prompt.
+	Answer(ctx context.Context, prompt uint16, yes bool, by string) error
+	// Ack acknowledges the trips and alarms on show.
+	Ack(ctx context.Context, by string) error
+	// Recipes are the stored recipes, by name.
+	Recipes() []*recipes.Recipe
+}
+
+// Order is a cycle that somebody asks for. One of Recipe and Text is set.
+type Order struct {
+	Recipe string // name of a stored recipe
+	Text   []byte // or a recipe's own text
+	File   string // what to call Text in messages
+	By     string
+	Dummy  bool // a warming-up piece
+	Last   bool // shut the flame at the end instead of parking it
+}
+
+// Records is what the panel reads of the journal. ErrNoCycle of package api is
+// the answer where there is no such cycle.
+type Records interface {
+	// Cycles gives at most limit cycles with numbers below before (0: all),
+	// newest first, without their phases, measures and events.
+	Cycles(ctx context.Context, before uint32, limit int) ([]trials.Cycle, error)
+	// Cycle gives one cycle in full.
+	Cycle(ctx context.Context, number uint32) (trials.Cycle, error)
+	// Trace gives the sampled channels of one cycle.
+	Trace(ctx context.Context, number uint32) (*trials.Trace, error)
+}

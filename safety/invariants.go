@@ -1,0 +1,285 @@
+package safety
+
+import "pressrig/safety/warden"
+
+// Tick is one millisecond of a warden as an outsider sees it: what went in,
+// what came out, and what it says of itself afterwards.
+type Tick struct {
+	In    *warden.Input
+	Out   *warden.Output
+	After *warden.State
+	Boot  bool // the microcontroller started anew before this tick
+}
+
+// Watch checks the invariants of docs/safety.md that a warden alone can break,
+// on any trace, from inputs and outputs: it keeps its own timers and never
+// asks the warden's. Numbers are those of the list. The zero value with Config
+// set is ready.
+type Watch struct {
+	Config warden.Config
+
+	seen     bool
+	prevIn   warden.Input
+	prevOut  warden.Output
+	prev     warden.State
+	leaseMs  [warden.NumLeases]uint32
+	openMs   uint32 // fuel open
+	litOnce  bool   // flame seen since fuel opened
+	darkMs   uint32
+	flameMs  uint32
+	unburnt  [30000]bool // ring: one bit a millisecond
+	at       int
+	sum      uint32
+	pushMs   uint32 // closing force without START
+	stillMs  uint32
+	noFlowMs uint32
+	blockMs  uint32
+	seqMs    uint32
+	armedMs  uint32
+	askedMs  uint32 // since a request that arms
+	released bool   // START seen released since the lamp lit
+	startFor bool   // a START has not yet been used for a light-up
+	low, hi  int16
+}
+
+// Broken is an invariant that does not hold, with what was seen. Number 0
+// means that all hold.
+type Broken struct {
+	Number uint8
+	What   string
+}
+
+const energising = warden.OutFuel | warden.OutOxygen | warden.OutIgniter | warden.OutBurnerIn |
+	warden.OutPressClose
+
+// Step looks at one tick and reports the first invariant that it breaks.
+func (w *Watch) Step(t *Tick) Broken {
+	if t.Boot || !w.seen {
+		w.boot(t)
+	}
+	w.count(t)
+	checks := [...]func(*Watch, *Tick) Broken{
+		(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
+		(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
+		(*Watch).order, (*Watch).strongest, (*Watch).first,
+	}
+	var found Broken
+	for _, check := range checks {
+		if b := check(w, t); b.Number != 0 && found.Number == 0 {
+			found = b
+		}
+	}
+	w.seen, w.prevIn, w.prevOut, w.prev = true, *t.In, *t.Out, *t.After
+	return found
+}
+
+// boot forgets what a power loss forgets. The ring of unburnt fuel stays: gas
+// does not know of power losses.
+func (w *Watch) boot(t *Tick) {
+	locked := w.prev.Lock == warden.LockLockout
+	kept := Watch{Config: w.Config, unburnt: w.unburnt, at: w.at, sum: w.sum}
+	kept.prev.Lock = warden.LockNone
+	if w.seen && locked {
+		kept.prev.Lock = warden.LockLockout
+	}
+	kept.prevIn = *t.In
+	for i := range kept.leaseMs {
+		kept.leaseMs[i] = 1 << 30
+	}
+	*w = kept
+}
+
+func (w *Watch) count(t *Tick) {
+	for i := range w.leaseMs {
+		w.leaseMs[i]++
+		if t.In.NewSession != 0 {
+			w.leaseMs[i] = 1 << 30
+		}
+		if t.In.Fresh != 0 && t.In.Request.Lease&(1<<i) != 0 {
+			w.leaseMs[i] = 0
+		}
+	}
+	w.askedMs++
+	if t.In.Fresh != 0 && t.In.Request.Flags&warden.ReqArm != 0 {
+		w.askedMs = 0
+	}
+	flame := t.In.Bits&warden.InFlame != 0
+	fuel := t.Out.Bits&warden.OutFuel != 0
+	if flame {
+		w.flameMs, w.darkMs, w.litOnce = w.flameMs+1, 0, true
+	} else {
+		w.flameMs, w.darkMs = 0, w.darkMs+1
+	}
+	if fuel {
+		w.openMs++
+	} else {
+		w.openMs, w.litOnce = 0, false
+	}
+	if w.unburnt[w.at] {
+		w.sum--
+	}
+	w.unburnt[w.at] = fuel && !flame
+	if fuel && !flame {
+		w.sum++
+	}
+	w.at = (w.at + 1) % len(w.unburnt)
+	w.blockMs = w.while(w.pressInFlame(t), w.blockMs)
+	w.stillMs = w.while(w.spindleStill(t), w.stillMs)
+	w.noFlowMs = w.while(fuel && t.In.Bits&warden.InExtraction == 0, w.noFlowMs)
+	w.seqMs = w.while(fuel && t.After.Gas == warden.GasSequenced, w.seqMs)
+}
+
+func (w *Watch) while(on bool, ms uint32) uint32 {
+	if on {
+		return ms + 1
+	}
+	return 0
+}
+
+func on(bits, bit uint16) bool { return bits&bit != 0 }
+
+// rose lists the energising outputs that came on in this tick, the spindle's
+// start included.
+func (w *Watch) rose(t *Tick) uint16 {
+	rise := t.Out.Bits &^ w.prevOut.Bits & (energising | warden.OutSpindle)
+	return rise
+}
+
+// 1: fuel open implies flame proven, trial or flame-failure response running;
+// igniter off in run.
+func (w *Watch) gas(t *Tick) Broken {
+	if !on(t.Out.Bits, warden.OutFuel) {
+		return Broken{}
+	}
+	switch {
+	case t.Out.Bits&warden.OutFuel != warden.OutFuel:
+		return Broken{1, "one fuel valve open, the other not"}
+	case !w.litOnce && w.openMs > 3000:
+		return Broken{1, "fuel open unlit for more than 3 s"}
+	case w.litOnce && w.darkMs > 1000:
+		return Broken{1, "fuel open more than 1 s after the flame was lost"}
+	case t.After.Burner == warden.BurnerRun && on(t.Out.Bits, warden.OutIgniter):
+		return Broken{1, "igniter on in run"}
+	}
+	return Broken{}
+}
+
+// 2: oxygen only after 1 s of unbroken flame, and never without fuel.
+func (w *Watch) oxygen(t *Tick) Broken {
+	if !on(t.Out.Bits, warden.OutOxygen) {
+		return Broken{}
+	}
+	switch {
+	case !on(w.prevOut.Bits, warden.OutOxygen) && w.flameMs < 1000:
+		return Broken{2, "oxygen opened before 1 s of unbroken flame"}
+	case !on(t.Out.Bits, warden.OutFuel):
+		return Broken{2, "oxygen open without fuel"}
+	case w.darkMs > 1000:
+		return Broken{2, "oxygen outlived the flame by more than 1 s"}
+	}
+	return Broken{}
+}
+
+// 3: unburnt fuel, valve closing included, at most 4 s in any 30 s.
+func (w *Watch) budget(*Tick) Broken {
+	if w.sum+uint32(w.Config.ValveCloseMs) > 4000 {
+		return Broken{3, "more than 4 s of unburnt fuel within 30 s"}
+	}
+	return Broken{}
+}
+
+// 4: emergency stop: everything energising off in this tick, no retract.
+func (w *Watch) estop(t *Tick) Broken {
+	if t.In.Bits&warden.InEstopOK != 0 {
+		return Broken{}
+	}
+	if on(t.Out.Bits, energising|warden.OutPressOpen) || on(w.rose(t), warden.OutSpindle) {
+		return Broken{4, "an energising output is on with the emergency stop open"}
+	}
+	return Broken{}
+}
+
+// 5: lockout: energising outputs off until an edge of the local RESET; it
+// survives power loss. Force may still be easing, for 1 s.
+func (w *Watch) lockout(t *Tick) Broken {
+	w.pushMs = w.while(on(t.Out.Bits, warden.OutPressClose) && t.After.Started == 0 &&
+		t.After.Press != warden.PressHandClose, w.pushMs)
+	if w.pushMs > 1000 {
+		return Broken{5, "closing force 1 s after START was voided"}
+	}
+	if t.After.Lock == warden.LockLockout {
+		if on(t.Out.Bits, energising&^warden.OutPressClose) || on(w.rose(t), energising|warden.OutSpindle) {
+			return Broken{5, "an energising output is on in lockout"}
+		}
+		return Broken{}
+	}
+	pressed := t.In.Bits&warden.InReset != 0
+	edge := pressed && w.prevIn.Bits&warden.InReset == 0
+	if w.prev.Lock == warden.LockLockout && !edge {
+		return Broken{5, "lockout ended without an edge of the local RESET"}
+	}
+	return Broken{}
+}
+
+// 6: no automatic relight: each light-up has a START of its own.
+func (w *Watch) relight(t *Tick) Broken {
+	if w.prev.Started == 0 && t.After.Started != 0 {
+		w.startFor = true
+	}
+	if !on(w.rose(t), warden.OutFuel) {
+		return Broken{}
+	}
+	if !w.startFor {
+		return Broken{6, "fuel opened again without a new START"}
+	}
+	w.startFor = false
+	return Broken{}
+}
+
+// 7: START counts only as an edge while armed, within 60 s; nothing energising
+// rises without it.
+func (w *Watch) start(t *Tick) Broken {
+	pressed := t.In.Bits&warden.InStart != 0
+	began := w.prev.Started == 0 && t.After.Started != 0
+	if began && !(w.prev.Armed != 0 && pressed && w.released && w.armedMs <= 60000) {
+		return Broken{7, "started without an edge of START while armed"}
+	}
+	if began && w.askedMs > 500 {
+		return Broken{7, "started with the link dead"}
+	}
+	w.armedMs = w.while(t.After.Armed != 0, w.armedMs)
+	if w.prev.Armed == 0 && t.After.Armed != 0 {
+		w.released = false
+		w.low = max(t.In.Request.GlassLowDC, w.Config.GlassLowDC)
+		w.hi = min(t.In.Request.GlassHighDC, w.Config.GlassHighDC)
+	}
+	w.released = w.released || !pressed
+	rise := w.rose(t)
+	if t.After.Press == warden.PressHandClose {
+		rise &^= warden.OutPressClose
+	}
+	if rise != 0 && t.After.Started == 0 && w.prev.Started == 0 {
+		return Broken{7, "an energising output rose without START"}
+	}
+	if t.After.Started != 0 && t.After.Lock != warden.LockNone {
+		return Broken{7, "START not voided by a trip"}
+	}
+	return Broken{}
+}
+
+// 8: no output outlives its lease; 500 ms and one tick.
+func (w *Watch) leases(t *Tick) Broken {
+	const most = 501
+	pressing := t.After.Press == warden.PressClosing || t.After.Press == warden.PressContact
+	switch {
+	case on(t.Out.Bits, warden.OutFuel|warden.OutIgniter|warden.OutBurnerIn) && w.leaseMs[0] > most:
+		return Broken{8, "fuel, igniter or burner outlived the fuel lease"}
+	case on(t.Out.Bits, warden.OutOxygen) && w.leaseMs[1] > most:
+		return Broken{8, "oxygen outlived its lease"}
+	case pressing && on(t.Out.Bits, warden.OutPressClose) && w.leaseMs[2] > most:
+		return Broken{8, "closing force outlived its lease"}
+	case t.After.Spindle == warden.SpindleRun && w.leaseMs[3] > most:
+		return Broken{8, "the spindle outlived its lease"}
+	}
+	return Broken{}
+}

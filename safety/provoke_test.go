@@ -1,0 +1,317 @@
+package safety
+
+import (
+	"math/rand/v2"
+	"runtime"
+	"sync"
+	"testing"
+
+	"pressrig/safety/warden"
+)
+
+// moment says when a cause can be provoked and how the inputs lie then.
+type moment struct {
+	when func(*chaos) bool
+	lie  func(*chaos)
+}
+
+func phase(from, to uint8) func(*chaos) bool {
+	return func(x *chaos) bool { return x.s.Burner >= from && x.s.Burner <= to }
+}
+
+func pressIs(phases ...uint8) func(*chaos) bool {
+	return func(x *chaos) bool {
+		for _, p := range phases {
+			if x.s.Press == p {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+func force(bit uint32, on bool) func(*chaos) {
+	return func(x *chaos) {
+		x.in.Bits &^= bit
+		if on {
+			x.in.Bits |= bit
+		}
+	}
+}
+
+func reading(ai uint8, value int16) func(*chaos) {
+	return func(x *chaos) { x.in.Analog[ai] = value }
+}
+
+func heating(x *chaos) bool {
+	return x.s.Burner == warden.BurnerRun && x.in.Bits&warden.InBurnerAtBlank != 0 &&
+		x.in.Bits&warden.InPressOpen != 0 && x.s.Oxygen != 0
+}
+
+func always(*chaos) bool { return true }
+
+func above(x *chaos) bool {
+	return x.s.Press == warden.PressClosing && x.in.Bits&warden.InPressOpen == 0
+}
+
+// moments provoke each cause of the matrix at a time when it can be the first.
+var moments = map[uint8]moment{
+	warden.CauseEstop:          {always, force(warden.InEstopOK, false)},
+	warden.CauseDoor:           {phase(warden.BurnerIgniter, warden.BurnerOff), force(warden.InDoorClosed, false)},
+	warden.CauseFlameLost:      {phase(warden.BurnerRun, warden.BurnerRun), force(warden.InFlame, false)},
+	warden.CauseNoIgnition:     {phase(warden.BurnerTrial, warden.BurnerTrial), force(warden.InFlame, false)},
+	warden.CauseFalseFlame:     {phase(warden.BurnerPurge, warden.BurnerIgniter), force(warden.InFlame, true)},
+	warden.CauseFuelLow:        {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InFuelLow, true)},
+	warden.CauseFuelHigh:       {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InFuelHigh, true)},
+	warden.CauseOxygenLow:      {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InOxygenLow, true)},
+	warden.CauseOxygenHigh:     {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InOxygenHigh, true)},
+	warden.CauseSpindleStill:   {heating, reading(warden.AiSpindle, 100)},
+	warden.CausePressState:     {above, reading(warden.AiSpindle, 200)},
+	warden.CauseSpindleStall:   {pressIs(warden.PressContact), reading(warden.AiSpindle, 100)},
+	warden.CauseOverForce:      {always, reading(warden.AiForce, 4600)},
+	warden.CauseOverTravel:     {always, force(warden.InPressEnd, true)},
+	warden.CauseNotOpenForHeat: {above, force(warden.InBurnerClear, false)},
+	warden.CauseLeftOpen: {heating, func(x *chaos) {
+		x.in.Bits &^= warden.InPressOpen
+		x.in.Analog[warden.AiTravel] = 300
+	}},
+	warden.CauseStuck:      {pressIs(warden.PressOpening), reading(warden.AiForce, -300)},
+	warden.CauseLinkLost:   {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.wait[0] = x.ms + 800 }},
+	warden.CauseRestart:    {phase(warden.BurnerTrial, warden.BurnerRun), func(x *chaos) { x.reboot = true }},
+	warden.CauseExtraction: {phase(warden.BurnerTrial, warden.BurnerRun), force(warden.InExtraction, false)},
+	warden.CauseGasAlarm:   {always, force(warden.InGasAlarm, true)},
+	warden.CauseFlashback:  {phase(warden.BurnerCheck, warden.BurnerPostPurge), force(warden.InFlashback, true)},
+	warden.CauseFeedback:   {phase(warden.BurnerCheck, warden.BurnerPurge), force(warden.InFuelShut, false)},
+	warden.CauseBadFrames:  {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.BadFrames = 3 }},
+	warden.CauseMains:      {always, force(warden.InMainsOK, false)},
+	warden.CauseButton:     {always, force(warden.InStart, true)},
+	warden.CauseUnburnt: {phase(warden.BurnerRun, warden.BurnerRun), func(x *chaos) {
+		force(warden.InFlame, x.ms%600 < 40)(x)
+	}},
+	warden.CauseSlide:     {phase(warden.BurnerPurge, warden.BurnerPurge), force(warden.InBurnerClear, false)},
+	warden.CauseHostAbort: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.Request.Flags |= warden.ReqAbort }},
+	warden.CauseNV:        {phase(warden.BurnerPurge, warden.BurnerRun), func(x *chaos) { x.in.NV = 0 }},
+}
+
+// provoke lies for 6 s at a time, once the moment has come, then rests.
+func (x *chaos) provoke() {
+	m, ok := moments[x.aim]
+	if !ok {
+		return
+	}
+	if x.aimMs == 0 && x.s.Lock == warden.LockNone && m.when(x) && x.rnd.IntN(300) == 0 {
+		x.aimMs = 6000
+	}
+	if x.aimMs == 0 {
+		return
+	}
+	x.aimMs--
+	if x.s.Lock == warden.LockNone || x.aim == warden.CauseButton {
+		m.lie(x)
+	} else {
+		x.aimMs = 0
+	}
+}
+
+// reached counts what a walk came through.
+type reached struct {
+	burner [warden.NumBurner]int
+	press  [warden.NumPress]int
+	first  [warden.NumCauses]int
+	button int
+}
+
+func (r *reached) add(o *reached) {
+	for i := range r.burner {
+		r.burner[i] += o.burner[i]
+	}
+	for i := range r.press {
+		r.press[i] += o.press[i]
+	}
+	for i := range r.first {
+		r.first[i] += o.first[i]
+	}
+	r.button += o.button
+}
+
+// walk runs one seed and counts entries into phases and first causes.
+func walk(seed uint64, ms uint32, step stepFunc) (Broken, *reached, *chaos) {
+	x, r := newChaos(seed), &reached{}
+	if step != nil {
+		x.step = step
+	}
+	prev := x.s
+	b := x.run(ms, func(s *warden.State) {
+		if s.Burner != prev.Burner {
+			r.burner[s.Burner]++
+		}
+		if s.Press != prev.Press {
+			r.press[s.Press]++
+		}
+		if s.First != prev.First && s.First != 0 {
+			r.first[s.First]++
+		}
+		if s.Present&^prev.Present&(1<<warden.CauseButton) != 0 {
+			r.button++
+		}
+		prev = *s
+	})
+	return b, r, x
+}
+
+type stepFunc func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
+
+// The warden keeps every invariant of docs/safety.md on hostile inputs, and
+// the walk is not vacuous: each phase and each first cause at least 100 times.
+func TestInvariantsOnHostileInputs(t *testing.T) {
+	const seeds, walkMs = 42 * 16, 300000
+	var total reached
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	workers := uint64(runtime.NumCPU())
+	for worker := range workers {
+		wg.Go(func() {
+			for seed := worker; seed < seeds; seed += workers {
+				b, r, x := walk(seed, walkMs, nil)
+				mu.Lock()
+				total.add(r)
+				if b.Number != 0 {
+					t.Errorf("seed %d, %d ms: invariant %d: %s (first cause %d, burner %d, press %d, options %#x)",
+						seed, x.ms, b.Number, b.What, x.s.First, x.s.Burner, x.s.Press, x.c.Options)
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	wg.Wait()
+	t.Logf("%d seeds; burner phases entered %v; press phases %v; first causes %v; button stuck %d",
+		seeds, total.burner, total.press, total.first, total.button)
+	for phase, n := range total.burner {
+		if n < 100 {
+			t.Errorf("burner phase %d entered only %d times", phase, n)
+		}
+	}
+	for phase, n := range total.press {
+		if n < 100 {
+			t.Errorf("press phase %d entered only %d times", phase, n)
+		}
+	}
+	for cause, row := range warden.Matrix {
+		if row.Priority != 0 && row.Lock != warden.LockNone && total.first[cause] < 100 {
+			t.Errorf("%s was the first cause only %d times", Name(uint8(cause)), total.first[cause])
+		}
+	}
+	if total.button < 100 {
+		t.Errorf("%s only %d times", Name(warden.CauseButton), total.button)
+	}
+}
+
+// lyingTo wraps a step with inputs, state or outputs bent, one rule at a time.
+func lyingTo(before func(*warden.Config, *warden.State, *warden.Input), after func(*warden.State, *warden.Output)) stepFunc {
+	return func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
+		bent, conf := *in, *c
+		if before != nil {
+			before(&conf, s, &bent)
+		}
+		warden.Step(&conf, s, &bent, out)
+		if after != nil {
+			after(s, out)
+			s.Out = *out
+		}
+	}
+}
+
+// For each invariant at least one warden with a seeded fault that must not pass.
+var brokenWardens = []struct {
+	invariant uint8
+	name      string
+	step      stepFunc
+}{
+	{1, "believes in a flame in run", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
+		if s.Burner == warden.BurnerRun {
+			in.Bits |= warden.InFlame
+			s.Unburnt = 0
+		}
+	}, nil)},
+	{1, "igniter stays on in run", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Burner == warden.BurnerRun {
+			out.Bits |= warden.OutIgniter
+		}
+	})},
+	{1, "trial of 6 s", lyingTo(func(c *warden.Config, s *warden.State, _ *warden.Input) {
+		c.TrialMs = 6000
+		s.Unburnt = 0
+	}, nil)},
+	{2, "oxygen with the first flame", lyingTo(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
+		c.OxygenAfterMs, c.ProveMs, c.ProveDarkMs = 0, 1, 1
+	}, nil)},
+	{3, "forgets unburnt fuel", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) { s.Unburnt = 0 }, nil)},
+	{4, "deaf to the emergency stop", lyingTo(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
+		in.Bits |= warden.InEstopOK
+	}, nil)},
+	{5, "host clears lockout", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
+		if in.Fresh != 0 && in.Request.Flags&warden.ReqReset != 0 {
+			s.Trips, s.First = 0, 0
+		}
+	}, nil)},
+	{6, "relights by itself", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) { s.LitOnce = 0 }, nil)},
+	{7, "takes START as a level", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) { s.StartSeen = 1 }, nil)},
+	{7, "arming never ends", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) {
+		if s.Armed != 0 {
+			s.ArmMs, s.LinkMs = 0, 0
+		}
+	}, nil)},
+	{8, "leases never end", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) {
+		s.LeaseMs, s.LinkMs = [warden.NumLeases]uint16{}, 0
+	}, nil)},
+	{9, "stroke at any temperature", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
+		in.Analog[warden.AiGlass] = s.WindowLow + 1
+		s.SoftMs = 0
+	}, nil)},
+	{9, "stroke over a still spindle", lyingTo(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
+		c.Options &^= warden.OptSpindleFitted
+	}, nil)},
+	{10, "heats over a still spindle", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
+		s.StillMs = 0
+	}, nil)},
+	{10, "blind to extraction", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
+		if s.Burner >= warden.BurnerPurge {
+			in.Bits |= warden.InExtraction
+		}
+	}, nil)},
+	{11, "fuel before oxygen", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Burner == warden.BurnerRun && s.Oxygen != 0 && s.PhaseMs%5000 == 0 {
+			out.Bits &^= warden.OutFuel
+		}
+	})},
+	{12, "last rule wins", lyingTo(nil, func(s *warden.State, _ *warden.Output) {
+		for cause := range warden.NumCauses {
+			if (s.Trips|s.Present)&(1<<cause) != 0 {
+				s.Gas = warden.Matrix[cause].Gas
+			}
+		}
+	})},
+	{15, "newest cause counts as first", lyingTo(nil, func(s *warden.State, _ *warden.Output) {
+		for cause := range warden.NumCauses {
+			if s.Trips&(1<<cause) != 0 {
+				s.First = cause
+			}
+		}
+	})},
+}
+
+// A check that a broken warden passes proves nothing.
+func TestBrokenWardensAreCaught(t *testing.T) {
+	for _, broken := range brokenWardens {
+		t.Run(broken.name, func(t *testing.T) {
+			order := rand.New(rand.NewPCG(uint64(broken.invariant), 1)).Perm(42 * 16)
+			for _, seed := range order {
+				b, _, _ := walk(uint64(seed), 300000, broken.step)
+				if b.Number == broken.invariant {
+					return
+				}
+			}
+			t.Errorf("invariant %d was never seen broken", broken.invariant)
+		})
+	}
+}
