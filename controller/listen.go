@@ -49,7 +49,7 @@ func (m *Machine) refusal(in *Input) string {
 }
 
 func (m *Machine) refuse(c Command, reason, by string, out *Output) {
-	m.reason = reason
+	m.reason, out.Refusal = reason, reason
 	m.record(out, Record{Kind: RecCommand, Command: c, Reason: reason, By: by})
 }
 

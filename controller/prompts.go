@@ -119,6 +119,7 @@ func (m *Machine) takeAnswer(in *Input, out *Output) {
 	}
 	if a.Prompt != m.prompt.num {
 		r.Reason = "refused: that prompt is not open"
+		out.Refusal = "that prompt is not open"
 		m.record(out, r)
 		return
 	}

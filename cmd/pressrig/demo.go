@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 
 	"github.com/rs/zerolog"
 
@@ -124,7 +126,7 @@ func (d *demo) cycle(title string) (uint32, error) {
 	if err := d.ready(); err != nil {
 		return 0, err
 	}
-	started, err := d.client.Press(d.env.ctx, api.Press{Recipe: d.cmd.Recipe, By: d.env.by})
+	started, err := d.press()
 	if err != nil {
 		return 0, err
 	}
@@ -137,6 +139,29 @@ func (d *demo) cycle(title string) (uint32, error) {
 		return 0, errors.Join(errors.New("the cycle could not be followed to its end"), err)
 	}
 	return started.Cycle, nil
+}
+
+// press arms a cycle; while the moulds are still warm from the piece before, it
+// waits, as a person would.
+func (d *demo) press() (api.Started, error) {
+	told := ""
+	for {
+		started, err := d.client.Press(d.env.ctx, api.Press{Recipe: d.cmd.Recipe, By: d.env.by})
+		var refusal *api.Error
+		if !errors.As(err, &refusal) || refusal.Code != api.Refused ||
+			!strings.Contains(refusal.Message, "mould half") {
+			return started, err
+		}
+		if told != refusal.Message {
+			told = refusal.Message
+			fmt.Fprintf(d.env.out, "waiting: %s\n", told)
+		}
+		select {
+		case <-time.After(200 * time.Millisecond):
+		case <-d.env.ctx.Done():
+			return started, d.env.ctx.Err()
+		}
+	}
 }
 
 // ready waits until the rig has said hello.

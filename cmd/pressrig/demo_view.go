@@ -31,7 +31,7 @@ func (v *demoView) frame(f *api.Frame) error {
 			}
 		}
 	}
-	if s.Prompt != nil && s.Prompt.Number != v.asked {
+	if s.Prompt != nil && s.Prompt.Number != v.asked && s.State == "running" {
 		v.asked = s.Prompt.Number
 		fmt.Fprintf(v.env.out, "            prompt: %s (the demo answers yes)\n", s.Prompt.Text)
 		if err := v.answer(s.Prompt.Number); err != nil {

@@ -89,6 +89,7 @@ type Loop struct {
 	bad      uint8
 	idle     time.Duration
 	sendFail bool
+	held     *waiting // a start that waits for a snapshot, at most until the next idle step
 	reports  <-chan drivers.Report
 }
 
@@ -157,6 +158,10 @@ func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
 	case w := <-l.stop:
 		return l.serve(w), nil
 	case w := <-l.orders:
+		if w.Command == controller.Start && l.session != 0 && l.held == nil {
+			l.held = w // a start is judged, and answered, on a snapshot
+			return false, nil
+		}
 		return l.serve(w), nil
 	case r, ok := <-l.reports:
 		if !ok {
@@ -166,7 +171,7 @@ func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
 		l.report = r
 		return l.take(&l.report)
 	case <-idle:
-		l.step()
+		l.stepHeld()
 		return true, nil
 	case <-ctx.Done():
 		return false, nil
@@ -182,7 +187,7 @@ func (l *Loop) take(r *drivers.Report) (bool, error) {
 			return false, nil // of a rig that was refused
 		}
 		l.in.Snap = &r.Snap
-		l.step()
+		l.stepHeld()
 		return true, nil
 	case drivers.ReportHello:
 		return false, l.hello(&r.Caps)
@@ -193,7 +198,7 @@ func (l *Loop) take(r *drivers.Report) (bool, error) {
 	case drivers.ReportDown:
 		l.session = 0
 		l.o.Log(Note{Kind: NoteLinkDown, Err: r.Err})
-		l.step()
+		l.stepHeld()
 		return true, nil
 	}
 	return false, nil
@@ -216,6 +221,17 @@ func (l *Loop) hello(c *rig.Capabilities) error {
 	l.idle = max(idleLongest/time.Duration(max(c.Scale, 1)), idleShortest)
 	l.o.Log(Note{Kind: NoteLinkUp, Caps: *c})
 	return nil
+}
+
+// stepHeld makes a step, with the start that waited for it.
+func (l *Loop) stepHeld() {
+	w := l.held
+	if w == nil {
+		l.step()
+		return
+	}
+	l.held = nil
+	l.serve(w)
 }
 
 // serve makes a step with one order and answers who gave it.
