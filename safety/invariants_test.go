@@ -21,6 +21,7 @@ type chaos struct {
 	aim    uint8 // the cause that this walk provokes when the moment comes
 	aimMs  uint32
 	reboot bool
+	slow   bool
 	step   func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 }
 
@@ -45,6 +46,9 @@ func chaosConfig(rnd *rand.Rand) warden.Config {
 		warden.OptSpindleFitted | warden.OptSpindleIndexed | warden.OptStrokeFlameClear | warden.OptParkedDoorOpen | warden.OptOxygenFitted,
 		warden.OptBurnerDriven | warden.OptPressDriven | warden.OptViewAlways,
 	}
+	if rnd.IntN(8) != 0 { // shorter, in the same order; some walks keep the real ones
+		c.CheckMs, c.PurgeMs, c.PostPurgeMs, c.CreepMs, c.ParkMs = 500, 3000, 3000, 4000, 6000
+	}
 	c.Options = kinds[rnd.IntN(len(kinds))]
 	if rnd.IntN(4) == 0 {
 		c.FittedAnalog &^= 1 << warden.AiGlass
@@ -54,7 +58,7 @@ func chaosConfig(rnd *rand.Rand) warden.Config {
 
 func newChaos(seed uint64) *chaos {
 	rnd := rand.New(rand.NewPCG(seed, 7))
-	x := &chaos{aim: uint8(seed % uint64(warden.NumCauses)), rnd: rnd, c: chaosConfig(rnd), wait: map[uint32]uint32{}, nv: warden.NVClear, step: warden.Step}
+	x := &chaos{slow: seed/uint64(warden.NumCauses)%2 == 1, aim: uint8(seed % uint64(warden.NumCauses)), rnd: rnd, c: chaosConfig(rnd), wait: map[uint32]uint32{}, nv: warden.NVClear, step: warden.Step}
 	x.in.AnalogOK = 1<<warden.NumAnalog - 1
 	warden.Init(&x.s, x.nv)
 	return x
@@ -71,9 +75,9 @@ func (x *chaos) set(bit uint32, on bool) {
 }
 
 func (x *chaos) lie() {
-	rate := 30000
-	if x.s.Burner >= warden.BurnerTrial && x.s.Burner <= warden.BurnerOff {
-		rate = 5000
+	rate := 8000
+	if _, aimed := moments[x.aim]; aimed {
+		rate = 200000 // little noise, so that the aim is reached
 	}
 	if x.rnd.IntN(rate) != 0 {
 		return
@@ -103,7 +107,9 @@ func (x *chaos) host() {
 	r.Lease = 15
 	r.Flags = warden.ReqFlame | warden.ReqCycle
 	if x.s.Started == 0 {
-		x.arm++
+		if x.s.Armed == 0 {
+			x.arm++
+		}
 		r.ArmID, r.Flags = x.arm, warden.ReqArm|warden.ReqFlame
 		r.GlassLowDC, r.GlassHighDC = 8000, 9500
 		if x.s.Lock != warden.LockNone && x.rnd.IntN(3) == 0 {
@@ -158,16 +164,21 @@ func (x *chaos) plant() {
 	x.set(warden.InFuelShut, !fuel)
 	x.set(warden.InOxygenShut, bits&warden.OutOxygen == 0)
 	for _, bit := range []uint32{warden.InFuelLow, warden.InFuelHigh, warden.InOxygenLow, warden.InOxygenHigh,
-		warden.InPressEnd, warden.InGasAlarm, warden.InFlashback, warden.InOverForce, warden.InHoldOpen, warden.InHoldClose} {
+		warden.InPressEnd, warden.InGasAlarm, warden.InFlashback, warden.InOverForce, warden.InHoldClose} {
 		x.set(bit, false)
 	}
+	x.set(warden.InHoldOpen, x.s.Lock != warden.LockNone && x.ms%7000 < 2000)
 	in := bits&warden.OutBurnerIn != 0
 	if x.c.Options&warden.OptBurnerDriven == 0 {
 		in = x.in.Request.Flags&warden.ReqBurnerIn != 0
 	}
 	x.set(warden.InBurnerAtBlank, in)
 	x.set(warden.InBurnerClear, !in)
-	x.set(warden.InStart, x.out.Bits&warden.OutArmedLamp != 0 && x.ms%400 < 100)
+	every := uint32(400)
+	if x.aim == warden.CauseNone && x.slow {
+		every = 64000 // an operator who comes late
+	}
+	x.set(warden.InStart, x.out.Bits&warden.OutArmedLamp != 0 && x.ms%every < 100)
 	x.set(warden.InReset, x.s.Lock != warden.LockNone && x.ms%5000 < 100)
 	x.set(warden.InSoft, x.ms%9000 < 50)
 	x.set(warden.InIndexed, x.in.Analog[warden.AiSpindle] == 0)
@@ -199,6 +210,9 @@ func (x *chaos) run(ms uint32, count func(*warden.State)) Broken {
 		x.lie()
 		if x.reboot || x.rnd.IntN(400000) == 0 {
 			x.reboot = false
+			if x.c.PurgeMs < 30000 { // a short purge stands for one that outlasts the window
+				watch.unburnt, watch.sum = [30000]bool{}, 0
+			}
 			warden.Init(&x.s, x.in.NV)
 			x.out, boot = warden.Output{}, true
 		}

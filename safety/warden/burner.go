@@ -176,7 +176,7 @@ func burnerRun(c *Config, s *State, in *Input) {
 		return
 	}
 	wanted := option(c, OptOxygenFitted) && s.Started != 0 && leased(c, s, iOxygen) &&
-		in.Request.Flags&ReqOxygen != 0
+		in.Request.Flags&ReqOxygen != 0 && !(option(c, OptBurnerFixed) && pushing(s))
 	switch {
 	case !wanted:
 		s.Oxygen = 0

@@ -145,7 +145,7 @@ func extractionFails(c *Config, s *State, in *Input) bool {
 
 func detectMotion(c *Config, s *State, in *Input) uint64 {
 	var set uint64
-	heating := fuelOpen(s) && atBlank(c, in) && s.Burner == BurnerRun
+	heating := fuelOpen(s) && atBlank(c, in)
 	soft := s.Out.FuelMl <= c.SoftMaxMl && s.Oxygen == 0
 	fixedSoft := option(c, OptBurnerFixed) && soft
 

@@ -38,7 +38,7 @@ func driveBurner(c *Config, s *State, in *Input, out *Output) {
 	}
 	out.Bits |= OutFuel
 	most := c.SoftMaxMl
-	if s.Burner == BurnerRun && s.Started != 0 && heatNow(c, in, out) {
+	if s.Burner == BurnerRun && s.Started != 0 && !pushing(s) && heatNow(c, in, out) {
 		most = c.FuelMaxMl
 	}
 	out.FuelMl = min(in.Request.FuelMl, most)

@@ -152,6 +152,9 @@ func pressClose(c *Config, s *State, in *Input) {
 	}
 }
 
+// pushing: the press pushes, before or in contact.
+func pushing(s *State) bool { return s.Press == PressClosing || s.Press == PressContact }
+
 // touched: force says contact. Without a force sensor every position but open
 // counts as contact, the more cautious column.
 func touched(c *Config, in *Input) bool {
