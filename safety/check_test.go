@@ -1,0 +1,152 @@
+package safety
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"pressrig/rig"
+	"pressrig/safety/warden"
+)
+
+func builtin(t *testing.T, name string) *rig.Profile {
+	t.Helper()
+	p, err := rig.Builtin(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+func TestBuiltinProfilesPass(t *testing.T) {
+	for _, name := range rig.BuiltinNames() {
+		if err := CheckProfile(builtin(t, name)); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// Each refusal, with the words that it must say: what is wrong and the clause.
+func TestProfileRefusals(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		spoil func(*rig.Profile)
+		words []string
+	}{
+		// SV-019: OENORM EN 676 family, up to 70 kW 5 s; ours 3 s.
+		{"trial 4 s", func(p *rig.Profile) { p.Gas.Trial = 4 * time.Second }, []string{"trial 4s", "3 s", "leak budget"}},
+		{"trial 6 s", func(p *rig.Profile) { p.Gas.Trial = 6 * time.Second }, []string{"trial 6s", "5 s", "EN 676"}},
+		// SV-020: above 70 kW 3 s.
+		{"trial 5 s at 80 kW", func(p *rig.Profile) { p.Gas.Rated, p.Gas.Trial = 80, 5*time.Second }, []string{"3 s", "EN 676"}},
+		{"200 kW", func(p *rig.Profile) { p.Gas.Rated = 200 }, []string{"120 kW", "EN 676"}},
+		{"acetylene", func(p *rig.Profile) { p.Gas.Fuel = "acetylene" }, []string{"acetylene", "propane"}},
+		{"unknown fuel", func(p *rig.Profile) { p.Gas.Fuel = "petrol" }, []string{"petrol", "natural_gas"}},
+		{"one valve", func(p *rig.Profile) { p.Gas.FuelValves = 1 }, []string{"EN 746-2:2010 5.2.2.3.2", "NFPA 86"}},
+		{"more gas than rated", func(p *rig.Profile) { p.Gas.FuelMax = 40 }, []string{"rated", "L/min"}},
+		// SV-025: BS 5990:2006 15.5 and EN 746-2:2010 5.2.3.2.
+		{"purge 20 s", func(p *rig.Profile) { p.Gas.Purge = 20 * time.Second }, []string{"BS 5990", "EN 746-2"}},
+		{"purge too short for the room", func(p *rig.Profile) { p.Gas.EnclosedVolume = 600 }, []string{"5 air changes", "5m0s"}},
+		{"no extraction", func(p *rig.Profile) { p.Gas.ExtractionFlow = 0 }, []string{"extraction_flow"}},
+		// SV-021: EN 298 default.
+		{"slow flame response", func(p *rig.Profile) { p.Gas.FlameResponse = 900 * time.Millisecond }, []string{"1 s", "EN 298"}},
+		{"slow valve", func(p *rig.Profile) { p.Gas.ValveClosing = 2 * time.Second }, []string{"EN 161"}},
+		{"sensor sees hot glass", func(p *rig.Profile) { p.Gas.FlameSensor = "infrared" }, []string{"hot glass", "5.2.6.1"}},
+		{"no oxygen switch", func(p *rig.Profile) { delete(p.Sensors, "oxygen_pressure_low") }, []string{"oxygen_pressure_low", "NFPA 86"}},
+		// SV-031: EN 746-2:2010 5.2.6.4: a flame nobody watches needs automatic control.
+		{"no flame sensor", func(p *rig.Profile) { delete(p.Sensors, "flame") }, []string{"5.2.6.4"}},
+		{"no brake", func(p *rig.Profile) { p.Press.Brake = false }, []string{"brake", "ISO 16092"}},
+		{"weights without lift-off", func(p *rig.Profile) { p.Press.Kind, p.Press.LiftOff = "weights", false }, []string{"lift-off"}},
+		{"fast hold-to-run", func(p *rig.Profile) { p.Press.HandSpeed = 20 }, []string{"10 mm/s"}},
+		{"soft flame of a slide", func(p *rig.Profile) { p.Burner.StrokeFlame = "soft" }, []string{"fixed burner"}},
+		{"clear flame of a fixed burner", func(p *rig.Profile) { p.Burner.Fixed = true }, []string{"go clear"}},
+		{"thermometer through the wall", func(p *rig.Profile) { p.Thermometer.Wavelength = 1.6 }, []string{"looks through", "4.8 um"}},
+		{"flame forgotten", func(p *rig.Profile) { p.Burner.ParkLongest = 2 * time.Hour }, []string{"ParkMs"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := builtin(t, "driven")
+			c.spoil(p)
+			err := CheckProfile(p)
+			if err == nil {
+				t.Fatal("accepted")
+			}
+			for _, word := range c.words {
+				if !strings.Contains(err.Error(), word) {
+					t.Errorf("the error does not say %q: %v", word, err)
+				}
+			}
+		})
+	}
+}
+
+func TestConfigRefusals(t *testing.T) {
+	spoil := map[string]func(*warden.Config){
+		"TrialMs":       func(c *warden.Config) { c.TrialMs = 3001 },
+		"PurgeMs":       func(c *warden.Config) { c.PurgeMs = 29999 },
+		"PostPurgeMs":   func(c *warden.Config) { c.PostPurgeMs = 29999 },
+		"CheckMs":       func(c *warden.Config) { c.CheckMs = 4999 },
+		"IgniterMs":     func(c *warden.Config) { c.IgniterMs = 0 },
+		"ProveMs":       func(c *warden.Config) { c.ProveMs = 999 },
+		"ProveDarkMs":   func(c *warden.Config) { c.ProveDarkMs = 999 },
+		"OxygenAfterMs": func(c *warden.Config) { c.OxygenAfterMs = 999 },
+		// SV-022: flame loss with valve closing at most 3 s (EN 746-2, from memory).
+		"FlameOffMs":        func(c *warden.Config) { c.FlameOffMs = 801 },
+		"ValveCloseMs":      func(c *warden.Config) { c.ValveCloseMs = 1001 },
+		"OffMs":             func(c *warden.Config) { c.OffMs = 1001 },
+		"LeaseMs":           func(c *warden.Config) { c.LeaseMs = 501 },
+		"ArmMs":             func(c *warden.Config) { c.ArmMs = 60001 },
+		"CreepMs":           func(c *warden.Config) { c.CreepMs = 120001 },
+		"RampMs":            func(c *warden.Config) { c.RampMs = 1001 },
+		"EaseMs":            func(c *warden.Config) { c.EaseMs = 1001 },
+		"EaseStepDN":        func(c *warden.Config) { c.EaseStepDN = 0 },
+		"HandCmms":          func(c *warden.Config) { c.HandCmms = 1001 },
+		"SampleMs":          func(c *warden.Config) { c.SampleMs = 201 },
+		"EstimateMs":        func(c *warden.Config) { c.EstimateMs = 2001 },
+		"SpindleStallMs":    func(c *warden.Config) { c.SpindleStallMs = 2001 },
+		"ForceMaxDN":        func(c *warden.Config) { c.ForceMaxDN = c.OverForceDN },
+		"estop_ok":          func(c *warden.Config) { c.FittedIn &^= warden.InEstopOK },
+		"position switches": func(c *warden.Config) { c.FittedIn &^= warden.InBurnerClear },
+		"SOFT":              func(c *warden.Config) { c.FittedIn &^= warden.InSoft; c.FittedAnalog &^= 1 << warden.AiGlass },
+		"speed sensor":      func(c *warden.Config) { c.FittedAnalog &^= 1 << warden.AiSpindle },
+		"force sensor":      func(c *warden.Config) { c.FittedAnalog &^= 1 << warden.AiForce },
+	}
+	for words, f := range spoil {
+		config := builtin(t, "driven").WardenConfig()
+		if err := CheckConfig(&config); err != nil {
+			t.Fatal(err)
+		}
+		f(&config)
+		if err := CheckConfig(&config); err == nil || !strings.Contains(err.Error(), words) {
+			t.Errorf("%s: got %v", words, err)
+		}
+	}
+}
+
+// SV-035: 10 kW of propane is 0.110 L/s, 0.33 L in a trial of 3 s (computed
+// from the lower heating value 91.2 MJ/m3).
+func TestFuelFlow(t *testing.T) {
+	flow, ok := FuelFlow("propane", 10)
+	perSecond := float64(flow) / 60
+	if !ok || math.Abs(perSecond-0.110) > 0.03*0.110 || math.Abs(3*perSecond-0.33) > 0.03*0.33 {
+		t.Errorf("%v L/s", perSecond)
+	}
+	if _, ok := FuelFlow("acetylene", 10); ok {
+		t.Error("acetylene has a flow")
+	}
+}
+
+// SV-027: well-mixed dilution e^-n: 1.832 % after 4 changes, 0.674 % after 5.
+func TestResidualShare(t *testing.T) {
+	for changes, percent := range map[float64]float64{4: 1.832, 5: 0.674} {
+		if got := 100 * ResidualShare(changes); math.Abs(got-percent) > 0.001 {
+			t.Errorf("%v changes leave %.4f %%, want %v", changes, got, percent)
+		}
+	}
+}
+
+// SV-034: oxygen enrichment alarm at 23.5 % (29 CFR 1910.146, by secondary texts).
+func TestOxygenAlarm(t *testing.T) {
+	if OxygenAlarmPercent != 23.5 || !strings.Contains(Sentence(warden.CauseGasAlarm), "23.5 %") {
+		t.Error("the oxygen alarm is not at 23.5 %")
+	}
+}
