@@ -55,7 +55,8 @@ func (d *reader) states() {
 		}
 		if ph.Press.Do != DoStay {
 			travel = float64(ph.Press.To)
-			if word := d.at[i].to.Word(); !d.onRig() && word != "" && (word[0] < '0' || word[0] > '9') {
+			word := d.at[i].to.Word()
+			if !d.onRig() && word != "" && (word[0] < '0' || word[0] > '9') {
 				travel = -1 // a named position of a rig that is not known here
 			}
 		}
@@ -184,7 +185,7 @@ func (d *reader) checkSensed(i int) {
 		at.soft.Fault("soft is not fitted on "+d.profile.Name,
 			"end by a condition or a time, or fit the SOFT button")
 	}
-	blind := d.onRig() && d.profile.Thermometer.Fitted && d.profile.Thermometer.View == "flame_aside" &&
+	blind := d.onRig() && d.profile.Thermometer.View == "flame_aside" &&
 		ph.Flame.Lit && ph.Flame.At == AtBlank
 	if !blind {
 		return

@@ -204,7 +204,8 @@ func (g *Gas) purge(n yamlfile.Node) {
 	if g.Purge == 0 || g.ExtractionFlow == 0 {
 		return
 	}
-	changes := time.Duration(airChanges * float64(g.EnclosedVolume) / float64(g.ExtractionFlow) * float64(time.Minute))
+	minutes := airChanges * float64(g.EnclosedVolume) / float64(g.ExtractionFlow)
+	changes := time.Duration(minutes * float64(time.Minute))
 	least := max(30*time.Second, changes.Truncate(100*time.Millisecond))
 	if g.Purge < least {
 		n.Fault("purge is "+units.FormatTime(g.Purge), "write at least "+units.FormatTime(least)+

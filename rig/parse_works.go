@@ -182,7 +182,8 @@ func (r *Press) weights(m yamlfile.Map, kind yamlfile.Node) {
 	r.Friction = units.Newton(m.Need("friction", "measure it with a spring "+
 		"balance").Quantity(units.Force, 0, 1000))
 	const gravity = 9.80665 // m/s2, standard value of ISO 80000-3
-	if f := float64(r.Weight)*r.Lever*gravity + float64(r.Friction); r.ForceMax > 0 && f > float64(r.ForceMax) {
+	f := float64(r.Weight)*r.Lever*gravity + float64(r.Friction)
+	if r.ForceMax > 0 && f > float64(r.ForceMax) {
 		m.Get("force_max").Fault("weight x lever + friction is "+units.Format(float64(int(f+0.5)),
 			units.Force),
 			"less weight, or a larger force_max if press and moulds bear it")

@@ -13,7 +13,8 @@ import (
 // idle is a Telemetry without goroutines: what the caller pays, and nothing
 // that runs beside it.
 func idle(tb testing.TB) *Telemetry {
-	s, err := check(Options{Rig: "bench", Dir: tb.TempDir(), URL: "tcp://127.0.0.1:1", Log: zerolog.Nop()})
+	s, err := check(Options{Rig: "bench", Dir: tb.TempDir(), URL: "tcp://127.0.0.1:1",
+		Log: zerolog.Nop()})
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -39,6 +40,32 @@ func TestTellAndRecordAllocateNothing(t *testing.T) {
 	}
 	if tel.inbox.lost == 0 || tel.samples.lost == 0 {
 		t.Error("the queues did not overflow: the test shows less than it says")
+	}
+}
+
+// What the loop needs of a publisher, written again: the adapter does not know
+// the loop.
+var _ interface {
+	Tell(*controller.Status, *rig.Snapshot)
+	Record(controller.Record)
+} = (*Telemetry)(nil)
+
+// SV-065, the part that is telemetry's: a wall clock set back or forward by an
+// hour neither silences the channels nor floods them.
+func TestSV065WallClockJumps(t *testing.T) {
+	for _, jump := range []time.Duration{time.Hour, -time.Hour} {
+		tel := idle(t)
+		now := noon
+		tel.o.Now = func() time.Time { now = now.Add(10 * time.Millisecond); return now }
+		for i := range 1000 { // 10 s at 100 Hz
+			if i == 500 {
+				now = now.Add(jump)
+			}
+			tel.Tell(pressing(), hotSnapshot())
+		}
+		if n := tel.samples.n; n < 20 || n > 22 {
+			t.Errorf("jump of %v: %d channel messages in 10 s, want 20 (2 Hz)", jump, n)
+		}
 	}
 }
 

@@ -132,7 +132,8 @@ func permitted(kind byte, length int) error {
 		ok = length >= 2 && length <= maxIncoming
 	}
 	if !ok {
-		return fmt.Errorf("broker sends packet 0x%02x of %d bytes, which it has no reason to", kind, length)
+		return fmt.Errorf("broker sends packet 0x%02x of %d bytes, which it has no reason to",
+			kind, length)
 	}
 	return nil
 }

@@ -35,7 +35,8 @@ func TestTellsEverythingToASubscriber(t *testing.T) {
 		tel.Tell(pressing(), hotSnapshot())
 		sub.nextWith(t, "phase", `"phase":"form"`)
 		sub.nextWith(t, "state", `"doing":"press to 45 N"`)
-		tel.Record(controller.Record{Kind: controller.RecTrip, Cycle: 12, Cause: 3, Causes: 1<<3 | 1<<1, Lockout: true})
+		tel.Record(controller.Record{Kind: controller.RecTrip, Cycle: 12, Cause: 3,
+			Causes: 1<<3 | 1<<1, Lockout: true})
 		sub.nextWith(t, "trip", `"first":{"row":3,"text":"flame lost"}`)
 		tel.Record(controller.Record{Kind: controller.RecAlarm, Cycle: 12, Cause: 18})
 		sub.nextWith(t, "alarm", `"glass too hot"`)
@@ -248,10 +249,12 @@ func TestSV063NoWayBack(t *testing.T) {
 	for i := range options.NumField() {
 		f := options.Field(i)
 		if k := f.Type.Kind(); (k == reflect.Func || k == reflect.Chan) && !allowed[f.Name] {
-			t.Errorf("Options.%s is a %v: a way for network input to reach the loop (invariant 13)", f.Name, k)
+			t.Errorf("Options.%s is a %v: a way for network input to reach the loop (invariant 13)",
+				f.Name, k)
 		}
 	}
-	methods := map[string]bool{"Address": true, "Close": true, "Health": true, "Record": true, "Tell": true}
+	methods := map[string]bool{"Address": true, "Close": true, "Health": true,
+		"Record": true, "Tell": true}
 	telemetry := reflect.TypeFor[*Telemetry]()
 	for i := range telemetry.NumMethod() {
 		if name := telemetry.Method(i).Name; !methods[name] {

@@ -139,7 +139,8 @@ func (s *settings) checkNames() error {
 		return fmt.Errorf("telemetry: client id of %d bytes, want at most %d", n, MaxName)
 	}
 	if len(s.Prefix) > MaxPrefix {
-		return fmt.Errorf("telemetry: topic prefix of %d bytes, want at most %d", len(s.Prefix), MaxPrefix)
+		return fmt.Errorf("telemetry: topic prefix of %d bytes, want at most %d",
+			len(s.Prefix), MaxPrefix)
 	}
 	for _, level := range strings.Split(s.Prefix, "/") {
 		if !nameOK(level) {
@@ -148,8 +149,8 @@ func (s *settings) checkNames() error {
 		}
 	}
 	if s.RetryFirst < 0 || s.RetryLongest < s.RetryFirst || s.FlushLongest < 0 {
-		return fmt.Errorf("telemetry: retry %v to %v and flush %v, want none negative and first <= longest",
-			s.RetryFirst, s.RetryLongest, s.FlushLongest)
+		return fmt.Errorf("telemetry: retry %v to %v and flush %v, "+
+			"want none negative and first <= longest", s.RetryFirst, s.RetryLongest, s.FlushLongest)
 	}
 	return nil
 }
@@ -199,6 +200,14 @@ func (s *settings) checkURL() error {
 	}
 	s.tls = &tls.Config{MinVersion: tls.VersionTLS12, ServerName: u.Hostname()}
 	return s.readCA()
+}
+
+// secretInClear reports whether a password leaves this computer readable.
+func (s *settings) secretInClear() bool {
+	host, _, _ := net.SplitHostPort(s.address)
+	ip := net.ParseIP(host)
+	local := host == "localhost" || ip != nil && ip.IsLoopback()
+	return s.URL != "" && s.tls == nil && s.Password != "" && !local
 }
 
 func (s *settings) readCA() error {

@@ -65,13 +65,26 @@ func TestOptionsRefused(t *testing.T) {
 	}
 }
 
+func TestSecretInClear(t *testing.T) {
+	for url, want := range map[string]bool{
+		"tcp://127.0.0.1": false, "tcp://[::1]": false, "tcp://localhost": false,
+		"tcp://192.0.2.7": true, "tcp://broker.example": true, "tls://192.0.2.7": false,
+	} {
+		s, err := check(Options{Rig: "bench", Dir: "d", URL: url, Password: "p"})
+		if err != nil || s.secretInClear() != want {
+			t.Errorf("%s: in clear %t, want %t (%v)", url, s.secretInClear(), want, err)
+		}
+	}
+}
+
 func TestOptionsTaken(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "password")
 	if err := os.WriteFile(file, []byte("p w\r\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s, err := check(Options{Rig: "bench", Dir: dir, URL: "tls://[::1]", PasswordFile: file, RateHz: MaxRateHz})
+	s, err := check(Options{Rig: "bench", Dir: dir, URL: "tls://[::1]", PasswordFile: file,
+		RateHz: MaxRateHz})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -30,7 +30,8 @@ func (t *Telemetry) send() {
 		t.setLink(err)
 		if text := err.Error(); text != logged { // the same reason is logged once
 			logged = text
-			t.o.Log.Warn().Str("broker", t.o.address).Err(err).Msg("telemetry has no broker; the rig goes on")
+			t.o.Log.Warn().Str("broker", t.o.address).Err(err).
+				Msg("telemetry has no broker; the rig goes on")
 		}
 		select {
 		case <-t.opened.Done():

@@ -105,7 +105,8 @@ func TestStoreLivesWithBrokenFiles(t *testing.T) {
 	if _, lost := s.counts(); lost != 2 { // the removed one was never found
 		t.Errorf("%d lost, want 2", lost)
 	}
-	for _, name := range []string{"notes.txt", fileName(1) + ".unreadable", fileName(3) + ".unreadable"} {
+	for _, name := range []string{"notes.txt", fileName(1) + ".unreadable",
+		fileName(3) + ".unreadable"} {
 		if _, err := os.Stat(filepath.Join(dir, name)); err != nil {
 			t.Error(err)
 		}

@@ -140,20 +140,20 @@ func (b *builder) beginPhase(e *entry) {
 		b.p.Whole = false
 		return
 	}
-	p := summaryPhase{BeginS: b.seconds(e.rec.ElapsedMs), index: e.rec.Phase}
+	p := summaryPhase{Name: clip(e.rec.Name), BeginS: b.seconds(e.rec.ElapsedMs), index: e.rec.Phase}
 	b.p.Phases = append(b.p.Phases, p)
 	b.name(&e.status) // in case it was told before
 }
 
-// name gives phases their names, which the status tells a little after the
-// record.
+// name gives phases their kinds (and names, where the record had none), which
+// the status tells a little after the record.
 func (b *builder) name(s *controller.Status) {
 	if !b.open || s.Cycle != b.p.Cycle {
 		return
 	}
 	for i := range b.p.Phases {
 		p := &b.p.Phases[i]
-		if p.index == s.Phase && p.Name == "" {
+		if p.index == s.Phase && p.Kind == "" {
 			p.Name, p.Kind = clip(s.PhaseName), clip(string(s.PhaseKind))
 		}
 	}
@@ -194,6 +194,7 @@ func (b *builder) end(e *entry) []byte {
 	if b.first == 0 {
 		b.first = r.Cause
 	}
+	b.causes |= r.Causes
 	p.head = b.words.head(e.wall, e.stampMs)
 	p.ID = fmt.Sprintf("%s-%d-%d", b.rig, p.Cycle, b.began.UnixMilli())
 	p.State, p.Reason = r.State.String(), clip(r.Reason)

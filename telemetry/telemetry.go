@@ -101,6 +101,10 @@ func New(o Options) (*Telemetry, error) {
 			return nil, err
 		}
 	}
+	if s.secretInClear() {
+		s.Log.Warn().Str("broker", s.address).
+			Msg("the broker's password crosses the network unprotected; want tls://")
+	}
 	t.context, t.cancel = context.WithCancel(context.Background())
 	t.opened, t.shut = context.WithCancel(t.context)
 	go t.collect()

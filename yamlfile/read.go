@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -76,7 +77,7 @@ func badLine(line string) (Problem, bool) {
 				Right: "save the file as UTF-8"}, true
 		case r == '\t':
 			return Problem{Column: column, What: "a tab", Right: "use spaces"}, true
-		case r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r == 0x2028 || r == 0x2029 || r == 0xfeff:
+		case unicode.IsControl(r) || r == 0x2028 || r == 0x2029 || r == 0xfeff:
 			return Problem{Column: column, What: fmt.Sprintf("the invisible character %U", r),
 				Right: "remove it"}, true
 		case column > MostColumn:

@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
@@ -111,10 +112,14 @@ func TestReadersCannotLeaveAWill(t *testing.T) {
 	conn := dial(t, b)
 	lost := make(chan struct{})
 	o := options(b).SetWill("pressrig/bench/status", "false", 1, true)
-	o.SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) { return conn, nil })
+	o.SetCustomOpenConnectionFn(func(*url.URL, mqtt.ClientOptions) (net.Conn, error) {
+		return conn, nil
+	})
 	o.SetConnectionLostHandler(func(mqtt.Client, error) { close(lost) })
 	connect(t, o)
-	conn.Close() // without DISCONNECT
+	if err := conn.(*net.TCPConn).CloseWrite(); err != nil { // the end, without DISCONNECT
+		t.Fatal(err)
+	}
 	<-lost
 	d := connect(t, asDaemon(b))
 	must(t, d.Publish("pressrig/bench/status", 1, true, "true"))
@@ -182,6 +187,65 @@ func TestConnectionsAreBounded(t *testing.T) {
 	}
 }
 
+// Nobody's subscriptions and messages are kept while he is away.
+func TestNoSessionIsKept(t *testing.T) {
+	b := serve(t)
+	lasting := options(b).SetClientID("page").SetCleanSession(false)
+	page := connect(t, lasting)
+	hear(t, page, "pressrig/#")
+	page.Disconnect(100)
+	again := mqtt.NewClient(lasting)
+	token := again.Connect()
+	must(t, token)
+	defer again.Disconnect(100)
+	if token.(*mqtt.ConnectToken).SessionPresent() {
+		t.Error("a session was kept")
+	}
+}
+
+// A connection that never says who it is gives its place back.
+func TestSilentConnectionIsClosed(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		near, far := net.Pipe()
+		d := &oneCaller{conns: make(chan net.Conn, 1), closed: make(chan struct{})}
+		d.conns <- far
+		b, err := Start(Options{Listener: d, Prefix: "pressrig", ClientID: "daemon",
+			User: "u", Password: "p", Log: zerolog.Nop()})
+		if err != nil {
+			t.Fatal(err)
+		}
+		began := time.Now() // virtual
+		if _, err := near.Read(make([]byte, 1)); !errors.Is(err, io.EOF) {
+			t.Errorf("got %v, want the end", err)
+		}
+		if took := time.Since(began); took != connectLongest {
+			t.Errorf("closed after %v, want %v", took, connectLongest)
+		}
+		synctest.Wait()
+		if free := len(b.gate.free); free != MaxClients {
+			t.Errorf("%d places free, want %d", free, MaxClients)
+		}
+		b.Close()
+	})
+}
+
+// oneCaller is a listener with one connection.
+type oneCaller struct {
+	conns  chan net.Conn
+	closed chan struct{}
+}
+
+func (o *oneCaller) Accept() (net.Conn, error) {
+	select {
+	case c := <-o.conns:
+		return c, nil
+	case <-o.closed:
+		return nil, net.ErrClosed
+	}
+}
+func (o *oneCaller) Close() error   { close(o.closed); return nil }
+func (o *oneCaller) Addr() net.Addr { return &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1)} }
+
 func isTimeout(err error) bool {
 	var e net.Error
 	return errors.As(err, &e) && e.Timeout()
@@ -228,13 +292,15 @@ func FuzzStranger(f *testing.F) {
 	f.Add([]byte("\x10\x0c\x00\x04MQTT\x04\x02\x00\x00\x00\x00\x82\x0f\x00\x01\x00\x0apressrig/#\x00"))
 	f.Add([]byte("\x10\x0d\x00\x04MQTT\x05\x02\x00\x00\x00\x00\x00\x00"))
 	f.Add([]byte("\x30\xff\xff\xff\x7f"))
+	b := serve(f)
 	f.Fuzz(func(t *testing.T, text []byte) {
-		b := serve(t)
 		c := dial(t, b)
 		_, _ = c.Write(text)
 		_ = c.(*net.TCPConn).CloseWrite()
 		_ = c.SetReadDeadline(time.Now().Add(wait))
-		_, _ = io.Copy(io.Discard, c)
+		if _, err := io.Copy(io.Discard, c); isTimeout(err) {
+			t.Errorf("the broker keeps a connection whose other end is closed")
+		}
 		c.Close()
 		page := connect(t, options(b))
 		if !page.IsConnected() {

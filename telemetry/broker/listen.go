@@ -33,7 +33,8 @@ func listen(o *Options, c *counters) (*gate, error) {
 	if o.TLS != nil {
 		l = tls.NewListener(l, o.TLS)
 	}
-	g := &gate{Listener: l, counters: c, free: make(chan struct{}, MaxClients), closed: make(chan struct{})}
+	g := &gate{Listener: l, counters: c, free: make(chan struct{}, MaxClients),
+		closed: make(chan struct{})}
 	for range MaxClients {
 		g.free <- struct{}{}
 	}

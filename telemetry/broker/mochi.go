@@ -37,9 +37,10 @@ func Start(o Options) (*Broker, error) {
 		return nil, err
 	}
 	b.gate = gate
+	log := o.Log.Level(max(o.Log.GetLevel(), zerolog.ErrorLevel)) // how readers end is no news
 	b.server = mqtt.New(&mqtt.Options{
 		Capabilities:           capabilities(),
-		Logger:                 slog.New(zerolog.NewSlogHandler(o.Log.Level(max(o.Log.GetLevel(), zerolog.ErrorLevel)))),
+		Logger:                 slog.New(zerolog.NewSlogHandler(log)),
 		SysTopicResendInterval: 3600, // nobody may read them
 	})
 	hook := &rules{policy: policy{&o}, counters: &b.counters}
