@@ -26,7 +26,7 @@ const (
 	aheadMs = 200
 	// silence is how long the line is really silent until scaled time runs on
 	// by itself, so that a lost link is seen.
-	silence = 500 * time.Millisecond
+	silence = time.Second
 	// leapMs is the largest step of the rig's clock between two snapshots that
 	// is believed; more is a clock that began anew.
 	leapMs = 10_000

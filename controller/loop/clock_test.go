@@ -24,13 +24,13 @@ func TestScaledTime(t *testing.T) {
 	}{
 		{"runs at scale", 10 * ms, 0, 100},
 		{"at most 200 ms past the newest snapshot", 300 * ms, 0, 200},
-		{"still, up to 500 ms of silence", 499 * ms, 0, 200},
+		{"still, up to 1 s of silence", 499 * ms, 0, 200},
 		{"the snapshot says how far the rig is", 499 * ms, 5150, 200},
 		{"and time waits for it", 500 * ms, 0, 200},
 		{"then goes on from it", 506 * ms, 0, 220},
-		{"a silence lets it run on", 1099 * ms, 0, 1350},
-		{"a rig that stood still does not freeze it", 1100 * ms, 5160, 1360},
-		{"nor does it go back", 1101 * ms, 0, 1370},
+		{"a silence lets it run on", 1599 * ms, 0, 1350},
+		{"a rig that stood still does not freeze it", 1600 * ms, 5160, 1360},
+		{"nor does it go back", 1601 * ms, 0, 1370},
 	}
 	for _, c := range cases {
 		if c.stamp != 0 {

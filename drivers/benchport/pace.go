@@ -8,16 +8,17 @@ import (
 
 // Limits of scaled time.
 const (
-	aheadMs = 200                    // virtual time past the newest valid request
-	silence = 500 * time.Millisecond // real time without one after which waiting ends
-	burstMs = 2000                   // most virtual time made up at one waking
+	aheadMs = 200                   // virtual time past the newest valid request
+	silence = time.Second           // real time without one after which waiting ends
+	stall   = 50 * time.Millisecond // a gap between looks: we ourselves did not run
+	burstMs = 2000                  // most virtual time made up at one waking
 )
 
 // pace says how far virtual time may go. At scale 1 it simply follows the real
 // clock. Scaled, it waits for the host: on a busy machine a supervisor that is
 // late by 20 ms of real time would be late by 200 ms of its own. So virtual
 // time stops 200 ms past the newest valid request, unless a fault of the line
-// is injected; and when the host has been silent for 500 ms of real time, time
+// is injected; and when the host has been silent for 1 s of real time, time
 // runs on, so that a killed daemon is noticed.
 type pace struct {
 	scale   uint64
@@ -26,12 +27,18 @@ type pace struct {
 	request uint64        // newest request seen, bench's virtual ms
 	since   time.Duration // real time when it was seen
 	linked  bool
+	looked  time.Duration // newest look
 }
 
 func newPace(scale int) pace { return pace{scale: uint64(scale)} }
 
-// heard notes a new request.
+// heard notes a new request. Time in which the bench itself did not run is not
+// silence of the host.
 func (p *pace) heard(elapsed time.Duration, r *bench.Rig) {
+	if gap := elapsed - p.looked; gap > stall {
+		p.since += gap
+	}
+	p.looked = elapsed
 	at, ok := r.RequestMs()
 	if !ok {
 		p.linked = false

@@ -219,7 +219,7 @@ func TestScaledLightUp(t *testing.T) {
 	c.snapshot(func(got *rig.Snapshot) bool {
 		return got.First == warden.CauseFlameLost && !got.Drives(warden.OutFuel1)
 	})
-	// the host falls silent: after 500 ms of real time the clock runs on and
+	// the host falls silent: after 1 s of real time the clock runs on and
 	// the warden sees the link go
 	c.quiet = true
 	c.snapshot(func(got *rig.Snapshot) bool { return got.Link == warden.LinkDown })

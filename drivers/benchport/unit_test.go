@@ -72,7 +72,7 @@ func TestPaceFollowsRealTimeWithoutDrift(t *testing.T) {
 	}
 }
 
-// Scaled time stops 200 ms past the newest request, runs on after 500 ms of
+// Scaled time stops 200 ms past the newest request, runs on after 1 s of
 // real silence, and gives up what it has waited.
 func TestScaledPaceWaitsForTheHost(t *testing.T) {
 	c := newTalker(t, 10)
@@ -85,20 +85,39 @@ func TestScaledPaceWaitsForTheHost(t *testing.T) {
 	if !ok {
 		t.Fatal("request not accepted")
 	}
-	c.at(150 * ms)
+	c.walk(51*ms, 150*ms)
 	if got := c.r.Ms() - last; got != aheadMs {
 		t.Errorf("%d ms past the request; %d", got, aheadMs)
 	}
-	if due := c.at(540 * ms); due != 0 {
+	c.walk(150*ms, 1030*ms)
+	if due := c.at(1040 * ms); due != 0 {
 		t.Errorf("%d ms due while waiting", due)
 	}
-	if due := c.at(552 * ms); due != 120 {
+	if due := c.at(1052 * ms); due != 120 {
 		t.Errorf("%d ms due at the end of the wait; 120: what was waited is given up", due)
 	}
-	c.at(600 * ms)
-	c.at(602 * ms)
+	c.at(1100 * ms)
+	c.at(1102 * ms)
 	if got := c.r.Ms() - last; got != aheadMs+120+480+20 {
 		t.Errorf("%d ms past the request after a silence", got)
+	}
+}
+
+// A bench that did not run itself has no silent host: it goes on waiting.
+func TestScaledPaceForgivesItsOwnStall(t *testing.T) {
+	c := newTalker(t, 10)
+	c.at(50 * ms)
+	c.request()
+	c.walk(51*ms, 150*ms)
+	if due := c.at(2150 * ms); due != 0 {
+		t.Errorf("%d ms due after a stall of 2 s of its own", due)
+	}
+}
+
+// walk looks every 10 ms.
+func (c *talker) walk(from, to time.Duration) {
+	for at := from; at <= to; at += 10 * ms {
+		c.at(at)
 	}
 }
 
