@@ -68,6 +68,15 @@ func lengthOf(c *trials.Cycle) string {
 	return fmt.Sprintf("%.0f s", c.Ended.Sub(c.Started).Seconds())
 }
 
+// storyLength is the cycle's length on the rig's own clock, which a scaled
+// simulated rig does not share with the wall.
+func storyLength(c *trials.Cycle) string {
+	if len(c.Events) == 0 {
+		return lengthOf(c)
+	}
+	return fmt.Sprintf("%.1f s", c.Events[len(c.Events)-1].At.Seconds())
+}
+
 func stateOf(c *trials.Cycle) string {
 	text := c.State
 	if text == "" {
@@ -132,7 +141,7 @@ func cycleText(out io.Writer, c *trials.Cycle) error {
 	row("rig", c.Rig+", profile "+short(c.Profile)+", firmware "+dash(c.Firmware))
 	row("by", c.By)
 	row("started", c.Started.Local().Format("2006-01-02 15:04:05"))
-	row("length", lengthOf(c))
+	row("length", storyLength(c))
 	row("state", stateOf(c))
 	row("first cause", causeOf(c))
 	row("reason", c.Reason)
