@@ -93,7 +93,8 @@ func roundingSlack(t *testing.T, t15, t66, t12 float64, fit glass.VFT) (most gla
 	t.Helper()
 	for corner := range 8 {
 		off := func(bit int) float64 { return 0.1*float64(corner>>bit&1) - 0.05 }
-		v, err := glass.Fit(glass.Point{Log: 1.5, C: t15 + off(0)}, glass.Point{Log: 6.6, C: t66 + off(1)},
+		v, err := glass.Fit(glass.Point{Log: 1.5, C: t15 + off(0)}, glass.Point{Log: 6.6,
+			C: t66 + off(1)},
 			glass.Point{Log: 12, C: t12 + off(2)})
 		if err != nil {
 			t.Fatal(err)
@@ -153,7 +154,8 @@ func TestStemGlasses(t *testing.T) {
 		{"lead-29", 630, 435, 395, 985},
 	} {
 		g := named(t, c.name)
-		have := [4]float64{float64(g.SofteningC), float64(g.AnnealingC), float64(g.StrainC), float64(g.WorkingC)}
+		have := [4]float64{float64(g.SofteningC), float64(g.AnnealingC), float64(g.StrainC),
+			float64(g.WorkingC)}
 		if have != [4]float64{c.soft, c.anneal, c.strain, c.wk} {
 			t.Errorf("%s: %v", c.name, have)
 		}
@@ -185,7 +187,8 @@ func TestEveryGlassIsInOrder(t *testing.T) {
 				t.Fatalf("%s: hotter is not thinner at %v C", name, c)
 			}
 		})
-		if !math.IsInf(g.LogViscosityPaS(g.Curve.T0), 1) || !math.IsInf(g.AtLogViscosity(g.Curve.A), 1) {
+		if !math.IsInf(g.LogViscosityPaS(g.Curve.T0),
+			1) || !math.IsInf(g.AtLogViscosity(g.Curve.A), 1) {
 			t.Errorf("%s: the ends of the equation are not +Inf", name)
 		}
 	}

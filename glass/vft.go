@@ -59,7 +59,8 @@ func Fit(hot, middle, cold Point) (VFT, error) {
 			"does not hold; "+
 			"give a point at 10^%g Pa.s or below", cold.Log, LogAnnealing)
 	}
-	k := (hot.Log - middle.Log) * (middle.C - cold.C) / ((middle.Log - cold.Log) * (hot.C - middle.C))
+	k := (hot.Log - middle.Log) * (middle.C - cold.C) /
+		((middle.Log - cold.Log) * (hot.C - middle.C))
 	t0 := (cold.C - k*hot.C) / (1 - k)
 	b := (hot.Log - middle.Log) * (hot.C - t0) * (middle.C - t0) / (middle.C - hot.C)
 	v := VFT{A: hot.Log - b/(hot.C-t0), B: b, T0: t0}

@@ -56,23 +56,35 @@ func TestParseSaysWhatWouldBeRight(t *testing.T) {
 		want string
 	}{
 		{"780", units.Temperature, `"780" has no unit; write a temperature like "780 C"`},
-		{"780 °C", units.Temperature, `"780 °C" has the unknown unit "°C"; write the unit as "C", like "780 C"`},
-		{"4,5 mm", units.Length, `"4,5 mm" has a comma in its number; write a decimal point and no thousands mark, like 4.5 or 1200`},
-		{"1,200 C", units.Temperature, `"1,200 C" has a comma in its number; write a decimal point and no thousands mark, like 4.5 or 1200`},
+		{"780 °C", units.Temperature,
+			`"780 °C" has the unknown unit "°C"; write the unit as "C", like "780 C"`},
+		{"4,5 mm", units.Length,
+			`"4,5 mm" has a comma in its number; write a decimal point and no thousands mark, like 4.5 or 1200`},
+		{"1,200 C", units.Temperature,
+			`"1,200 C" has a comma in its number; write a decimal point and no thousands mark, like 4.5 or 1200`},
 		{"45 mm", units.Force, `"45 mm" is a length; a force is wanted, like "45 N"`},
-		{"45 n", units.Force, `"45 n" has the unknown unit "n"; write the unit as "N", like "45 N"`},
-		{"5 µm", units.Wavelength, `"5 µm" has the unknown unit "µm"; write the unit as "um", like "5 um"`},
-		{"3 gallons", units.Volume, `"3 gallons" has the unknown unit "gallons"; write a volume like "50 L"`},
+		{"45 n", units.Force,
+			`"45 n" has the unknown unit "n"; write the unit as "N", like "45 N"`},
+		{"5 µm", units.Wavelength,
+			`"5 µm" has the unknown unit "µm"; write the unit as "um", like "5 um"`},
+		{"3 gallons", units.Volume,
+			`"3 gallons" has the unknown unit "gallons"; write a volume like "50 L"`},
 		{"", units.Time, `"" is not a time; write a time like "12 s"`},
-		{"NaN C", units.Temperature, `"NaN C" is not a temperature; write a temperature like "780 C"`},
+		{"NaN C", units.Temperature,
+			`"NaN C" is not a temperature; write a temperature like "780 C"`},
 		{"Inf N", units.Force, `"Inf N" is not a force; write a force like "45 N"`},
-		{"1e999 C", units.Temperature, `"1e999" is too large a number; write a temperature like "780 C"`},
+		{"1e999 " +
+			"C", units.Temperature,
+			`"1e999" is too large a number; write a temperature like "780 C"`},
 		{"1e308 kN", units.Force, `"1e308 kN" is too large a number; write a force like "45 N"`},
 		{"--5 C", units.Temperature, `"--5" is not a number; write a temperature like "780 C"`},
 		{"1.2.3 C", units.Temperature, `"1.2.3" is not a number; write a temperature like "780 C"`},
-		{"-300 C", units.Temperature, `"-300 C" is below absolute zero; write a temperature like "780 C"`},
-		{"0x10 C", units.Temperature, `"0x10 C" has the unknown unit "x10 C"; write a temperature like "780 C"`},
-		{strings.Repeat("1", 70) + " C", units.Temperature, `a text of 72 bytes is no temperature; write a temperature like "780 C"`},
+		{"-300 C", units.Temperature,
+			`"-300 C" is below absolute zero; write a temperature like "780 C"`},
+		{"0x10 C", units.Temperature,
+			`"0x10 C" has the unknown unit "x10 C"; write a temperature like "780 C"`},
+		{strings.Repeat("1", 70) + " C", units.Temperature,
+			`a text of 72 bytes is no temperature; write a temperature like "780 C"`},
 		{"5 C", units.Dimension("colour"), `no dimension "colour"; use one of the table`},
 	} {
 		_, err := units.Parse(c.text, c.d)
@@ -137,7 +149,8 @@ func TestFormatTimeIsReadBack(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"780 C", "4,5 mm", "1e999 N", "", "-", "+.e5 s", "5 mm/s", "\x00 C"} {
+	for _, s := range []string{"780 C", "4,5 mm", "1e999 N", "", "-", "+.e5 s", "5 mm/s",
+		"\x00 C"} {
 		f.Add(s, uint8(0))
 	}
 	f.Fuzz(func(t *testing.T, s string, n uint8) {

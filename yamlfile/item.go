@@ -9,7 +9,7 @@ import (
 
 // item makes our tree from the library's and reports what is refused.
 func (f *File) item(n ast.Node, depth int) *item {
-	if depth > MostDepth {
+	if _, leaf := n.(ast.ScalarNode); depth > MostDepth && !leaf {
 		f.at(position(n), fmt.Sprintf("nested deeper than %d levels", MostDepth),
 			"write it flatter")
 		return &item{kind: refused}

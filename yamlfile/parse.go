@@ -52,8 +52,7 @@ func (f *File) parse(text []byte) (root *item) {
 		}
 	}()
 	tokens := lexer.Tokenize(string(text))
-	if t := tooDeep(tokens); t != nil {
-		f.at(t.Position, fmt.Sprintf("nested deeper than %d levels", MostDepth), "write it flatter")
+	if !f.modest(tokens) {
 		return nil
 	}
 	tree, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
@@ -106,6 +105,33 @@ func firstLine(s string) string {
 
 func (f *File) at(p *token.Position, what, right string) {
 	f.log.add(Problem{Line: max(p.Line, 1), Column: max(p.Column, 1), What: what, Right: right})
+}
+
+// modest refuses, before the library parses, what would cost it more than a
+// recipe is worth: many levels, many keys, many documents.
+func (f *File) modest(tokens token.Tokens) bool {
+	if t := tooDeep(tokens); t != nil {
+		f.at(t.Position, fmt.Sprintf("nested deeper than %d levels", MostDepth), "write it flatter")
+		return false
+	}
+	keys, headers := 0, 0
+	for _, t := range tokens {
+		switch t.Type {
+		case token.MappingValueType, token.MappingKeyType:
+			keys++
+		case token.DocumentHeaderType:
+			headers++
+		}
+		if keys > MostKeys {
+			f.at(t.Position, fmt.Sprintf("more than %d keys", MostKeys), "write a smaller file")
+			return false
+		}
+		if headers > 1 {
+			f.at(t.Position, "a second document begins", "keep one document in a file")
+			return false
+		}
+	}
+	return true
 }
 
 // tooDeep finds the first token that opens a level too many. Levels of blocks

@@ -11,8 +11,9 @@ import (
 // Limits of a file. A long recipe is 8 KiB and four levels deep.
 const (
 	MostBytes  = 64 << 10
-	MostDepth  = 8   // levels of lists and maps
-	MostColumn = 200 // characters in a line, so that a column can be found by eye
+	MostDepth  = 8    // levels of lists and maps
+	MostKeys   = 3000 // the library's time grows with their square: this is about 30 ms
+	MostColumn = 200  // characters in a line, so that a column can be found by eye
 )
 
 // File is one file that was read, with the problems found so far.
