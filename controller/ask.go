@@ -31,7 +31,8 @@ func (m *Machine) askReset(r *request) {
 	if !m.resetting {
 		return
 	}
-	if m.see.snap.Lock == warden.LockNone || m.since(m.resetAt) >= ResetWaitMs {
+	lock := m.see.snap.Lock
+	if lock == warden.LockNone || lock == warden.LockLockout || m.since(m.resetAt) >= ResetWaitMs {
 		m.resetting = false
 		return
 	}

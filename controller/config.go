@@ -20,7 +20,8 @@ type limits struct {
 	profile     *rig.Profile // for calibrations
 	guarded     bool         // a microcontroller is there; else assisted mode only
 	thermometer bool
-	viewAlways  bool // the line of sight never crosses the flame
+	viewAlways  bool   // the line of sight never crosses the flame
+	analogOK    uint16 // analog channels that are fitted: what is not is never believed
 	mouldLower  bool
 	mouldUpper  bool
 	slide       rig.Fitted
@@ -53,6 +54,7 @@ func limitsOf(p *rig.Profile) limits {
 		guarded:     p.Board,
 		thermometer: p.Thermometer.Fitted,
 		viewAlways:  p.Thermometer.View == "always",
+		analogOK:    p.WardenConfig().FittedAnalog,
 		mouldLower:  p.Sensors["mould_lower"],
 		mouldUpper:  p.Sensors["mould_upper"],
 		slide:       p.Burner.Slide,

@@ -3,7 +3,6 @@ package controller
 import (
 	"testing"
 
-	"pressrig/recipes"
 	"pressrig/safety/warden"
 )
 
@@ -70,7 +69,8 @@ func TestNormalCycle(t *testing.T) {
 	if n := s.count(RecPhaseBegin); n != len(stem().Phases) {
 		t.Errorf("%d phases began, the recipe has %d", n, len(stem().Phases))
 	}
-	for _, name := range []string{"transfer_s", "contact_C", "retract_peak_N", "fuel_mL", "oxygen_mL"} {
+	for _, name := range []string{"transfer_s", "contact_C", "retract_peak_N", "fuel_mL",
+		"oxygen_mL"} {
 		if s.find(RecMeasure, name) == nil {
 			t.Errorf("no measure %s", name)
 		}
@@ -80,9 +80,6 @@ func TestNormalCycle(t *testing.T) {
 	}
 	if f.st.Trips != 0 {
 		t.Errorf("the warden tripped: %x", f.st.Trips)
-	}
-	for _, r := range s.all {
-		t.Logf("%6d %v kind %d phase %d %s %s %.1f %s", r.ElapsedMs, r.State, r.Kind, r.Phase, r.Name, r.Reason, r.Value, r.Unit)
 	}
 }
 
@@ -122,5 +119,3 @@ func TestRun(t *testing.T) {
 		t.Error("parked after the last piece")
 	}
 }
-
-var _ = recipes.Load

@@ -67,7 +67,7 @@ func onlyAnswer(e *recipes.End) bool {
 // hasSoftPermit: without a thermometer SOFT is the stroke's permit, and its
 // moment is worth a mark in any heating phase.
 func (m *Machine) hasSoftPermit(p *recipes.Phase) bool {
-	return !m.cfg.thermometer && (heats(p.Kind) || p.Kind == recipes.Clear)
+	return !m.cfg.thermometer && glassMatters(p.Kind)
 }
 
 // noteSoft logs the moment at which the eye said soft.

@@ -2,6 +2,7 @@ package controller
 
 import (
 	"pressrig/recipes"
+	"pressrig/safety"
 	"pressrig/safety/warden"
 )
 
@@ -86,7 +87,7 @@ func (m *Machine) actHolding(_ *Input, out *Output) {
 		return
 	}
 	m.wantHold()
-	if !m.guarded || m.pressOpen() || !m.cfg.pressDriven || m.since(m.hold.at) >= SettleMs {
+	if !m.guarded || m.home() || !m.cfg.pressDriven || m.since(m.hold.at) >= SettleMs {
 		m.become(NoCommand, m.reason, out)
 	}
 }
@@ -103,11 +104,11 @@ func (m *Machine) actHeld(out *Output) {
 // heldWords tell of a hold that ran out, by its cause.
 func (m *Machine) heldWords() string {
 	switch m.alarm.cause {
-	case 18:
+	case safety.RowThermoBroken:
 		return "thermometer broken: held, then stopped"
-	case 19:
+	case safety.RowThermoNonsense:
 		return "thermometer stuck, jumping or not rising: held, then stopped"
-	case 20:
+	case safety.RowTooHot:
 		return "glass too hot: held, then stopped"
 	}
 	return "held, and nobody restarted"
@@ -126,7 +127,7 @@ func (m *Machine) wantHold() {
 		m.arm.release()
 		return
 	}
-	if !m.pressOpen() && m.since(h.at) < SettleMs {
+	if !m.home() && m.since(h.at) < SettleMs {
 		m.openPress()
 	}
 	warm := !h.cooling && !h.denied && m.lit() && m.arm.started && m.since(h.at) < h.warmMs
@@ -209,6 +210,9 @@ func (m *Machine) actRestarting(out *Output) {
 	if !m.guarded {
 		m.goOn(out)
 		return
+	}
+	if !m.home() && m.cfg.pressDriven {
+		m.openPress()
 	}
 	switch m.hold.step {
 	case restartClear:

@@ -70,7 +70,7 @@ const (
 // or of the recipe, so that a step allocates nothing.
 type Record struct {
 	Kind      RecordKind
-	Cycle     uint32
+	Cycle     uint32 // 0: outside a cycle, before its start record or after its end record
 	ElapsedMs uint64
 	StampMs   uint32 // microcontroller's clock, newest snapshot
 	Phase     int16  // index in the recipe, -1 outside
@@ -88,7 +88,7 @@ type Record struct {
 }
 
 // MaxRecords bounds the records of one step; more would be a bug.
-const MaxRecords = 16
+const MaxRecords = 24
 
 // Output is what a step wants done, in the order of its fields: persist the
 // records (append to a bounded queue, never wait), send the request, then tell.
@@ -110,7 +110,7 @@ type Output struct {
 // Status is what pages, the command line and telemetry show.
 type Status struct {
 	State     State
-	Cycle     uint32
+	Cycle     uint32 // the newest cycle, 0 before the first
 	Run       uint32
 	Piece     uint16
 	Recipe    string

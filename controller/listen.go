@@ -1,5 +1,7 @@
 package controller
 
+import "pressrig/safety/warden"
+
 // listen takes what people gave: acknowledgement, answer, command.
 func (m *Machine) listen(in *Input, out *Output) {
 	if in.Ack && m.alarm.unacked != 0 {
@@ -8,7 +10,7 @@ func (m *Machine) listen(in *Input, out *Output) {
 			Cause: m.alarm.cause, Causes: m.alarm.causes})
 	}
 	m.takeAnswer(in, out)
-	if m.pending != nil {
+	if m.waits {
 		m.pendingStart(in, out)
 	}
 	if in.Command != NoCommand {
@@ -27,6 +29,10 @@ func (m *Machine) command(in *Input, out *Output) {
 		return
 	}
 	m.record(out, Record{Kind: RecCommand, Command: in.Command, By: in.By})
+	if m.unlocks(in.Command) {
+		m.resetting, m.resetAt = true, m.now
+		return
+	}
 	m.become(in.Command, byCommand, out)
 }
 
@@ -34,7 +40,7 @@ const byCommand = "by command"
 
 // refusal says why in.Command is refused, "" when it is taken.
 func (m *Machine) refusal(in *Input) string {
-	if !m.may(in.Command) {
+	if !m.may(in.Command) && !m.unlocks(in.Command) {
 		return "not in this state"
 	}
 	switch in.Command {
@@ -48,6 +54,12 @@ func (m *Machine) refusal(in *Input) string {
 	return ""
 }
 
+// unlocks: a rig that tripped while idle is reset from Idle. The state does not
+// change, as the table says.
+func (m *Machine) unlocks(c Command) bool {
+	return c == Reset && m.state == Idle && m.guarded && m.see.snap.Lock != warden.LockNone
+}
+
 func (m *Machine) refuse(c Command, reason, by string, out *Output) {
 	m.reason, out.Refusal = reason, reason
 	m.record(out, Record{Kind: RecCommand, Command: c, Reason: reason, By: by})
@@ -57,7 +69,7 @@ func (m *Machine) refuse(c Command, reason, by string, out *Output) {
 // cycle's first step must show whether a flame burns already.
 func (m *Machine) start(job *Job, in *Input, out *Output) {
 	if in.Snap == nil && m.cfg.guarded && !job.Recipe.Assisted {
-		m.pending, m.pendingAt = job, m.now
+		m.waits, m.waiting, m.pendingAt = true, *job, m.now
 		return
 	}
 	taken := *job
@@ -69,7 +81,7 @@ func (m *Machine) start(job *Job, in *Input, out *Output) {
 // pendingStart goes on with a start that waited for a snapshot. Any command in
 // between takes its place.
 func (m *Machine) pendingStart(in *Input, out *Output) {
-	job := m.pending
+	job := &m.waiting
 	reason := m.startRefusal(job, in)
 	switch {
 	case in.Command != NoCommand:
@@ -79,7 +91,7 @@ func (m *Machine) pendingStart(in *Input, out *Output) {
 	case reason == "" && in.Snap == nil:
 		reason = "no word from the rig"
 	}
-	m.pending = nil
+	m.waits = false
 	if reason != "" {
 		m.refuse(Start, reason, job.By, out)
 		return

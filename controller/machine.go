@@ -22,11 +22,13 @@ type Machine struct {
 	guarded bool            // this cycle has a warden behind it
 	beganAt uint64
 
-	pending   *Job // a Start that waits for a snapshot to begin from
+	waits     bool // a Start waits for a snapshot to begin from
+	waiting   Job
 	pendingAt uint64
 
 	see    sight
 	super  safety.Supervisor
+	view   safety.SupervisorView // in the machine, so that a step allocates nothing
 	est    estimator
 	trim   trimmer
 	totals totals
@@ -79,10 +81,10 @@ func New(cfg Config) *Machine {
 // State is the machine's cycle state.
 func (m *Machine) State() State { return m.state }
 
-// Step advances the machine by one input. It overwrites out; it keeps neither
-// pointer beyond the call, save the Job of an accepted Start.
+// Step advances the machine by one input. It overwrites out and keeps no
+// pointer beyond the call but the recipe of a Job that was accepted.
 func (m *Machine) Step(in *Input, out *Output) {
-	out.N = 0
+	out.N, out.Refusal = 0, ""
 	m.take(in)
 	m.listen(in, out)
 	m.finish(in, out)
@@ -91,7 +93,7 @@ func (m *Machine) Step(in *Input, out *Output) {
 // Begin starts a cycle from job in this step, without asking whether it may:
 // Step asks and then begins; a replay begins what once was allowed.
 func (m *Machine) Begin(job Job, in *Input, out *Output) {
-	out.N = 0
+	out.N, out.Refusal = 0, ""
 	m.anew(job, in)
 	m.take(in)
 	m.openCycle(out)
@@ -213,6 +215,10 @@ func (m *Machine) pressOpen() bool {
 	return s.Has(warden.InPressOpen) ||
 		(s.OK(warden.AiTravel) && s.Analog[warden.AiTravel] <= m.cfg.openCmm)
 }
+
+// home reports whether the press stands at its open end switch, which is what
+// the warden asks for before it lights or lets the burner in.
+func (m *Machine) home() bool { return m.see.snap.Has(warden.InPressOpen) }
 
 // request is the type that goes to the rig; named here so that readers of this
 // file need not look it up.

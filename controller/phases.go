@@ -157,6 +157,9 @@ func (m *Machine) endPhase(out *Output, reason string) {
 	}
 	m.record(out, Record{Kind: RecPhaseEnd, Name: p.Name, Reason: reason})
 	m.measureEnd(p, out)
+	if !m.guarded && closes(p) {
+		m.contacted = true // nothing but the phase's end tells of it
+	}
 	m.phase.index = -1
 	m.prompt.close()
 }

@@ -65,7 +65,7 @@ func (m *Machine) settle(p *recipes.Phase, out *Output) {
 // still: nothing moves or burns where hands go.
 func (m *Machine) still() bool {
 	s := &m.see.snap
-	if s.Drives(warden.OutSpindle) || !m.pressOpen() || !m.see.clear {
+	if s.Drives(warden.OutSpindle) || !m.home() || !m.see.clear {
 		return false
 	}
 	if n, ok := m.channel(warden.AiSpindle); ok && n > standsDrpm {

@@ -26,6 +26,8 @@ type fake struct {
 	glassC  float64
 	travel  float64 // mm
 	slideMs int     // 0 clear ... 400 at the blank
+	swung   bool    // where the slide is a person: the burner is swung to the blank
+	lever   int     // where the press is a person: -1 lifts, 1 pulls, against the brake
 	fanMs   int
 	lightMs int
 	rpm     float64
@@ -58,7 +60,6 @@ func newFake(t testing.TB, p *rig.Profile) *fake {
 	f := &fake{t: t, m: New(Config{Profile: p}), cfg: p.WardenConfig(), session: 7,
 		glassC: 25, commit: true, journal: JournalHealth{Writable: true}}
 	f.cfg.PurgeMs, f.cfg.PostPurgeMs, f.cfg.CheckMs = 5_000, 2_000, 1_000 // tests are short
-	f.cfg.OverForceDN, f.cfg.EaseStepDN, f.cfg.SoftMs = 4_500, 4, 10_000
 	warden.Init(&f.st, warden.NVClear)
 	f.in.Bits = warden.InEstopOK | warden.InDoorClosed | warden.InChuckClamped | warden.InMainsOK
 	f.in.NV = warden.NVClear
@@ -114,7 +115,8 @@ func (f *fake) snapshot() rig.Snapshot {
 		TravelCmm: o.TravelCmm, Burner: f.st.Burner, Press: f.st.Press, Spindle: f.st.Spindle,
 		Link: f.st.Link, Lock: f.st.Lock, First: f.st.First, Trips: f.st.Trips,
 		Present: f.st.Present, ArmID: f.st.ArmID}
-	if f.in.AnalogOK&(1<<warden.AiGlass) != 0 {
+	aside := f.cfg.Options&warden.OptViewAlways != 0 || f.st.ClearMs >= f.cfg.ViewMs
+	if f.in.AnalogOK&(1<<warden.AiGlass) != 0 && aside {
 		s.Flags |= rig.FlagViewFree
 	}
 	if f.st.Touching != 0 {
@@ -179,14 +181,21 @@ func (f *fake) burn(o *warden.Output) {
 }
 
 func (f *fake) slide(o *warden.Output) {
-	f.slideMs = limit(f.slideMs+sign(o.Bits&warden.OutBurnerIn != 0), 400)
+	in := o.Bits&warden.OutBurnerIn != 0
+	if f.cfg.Options&warden.OptBurnerDriven == 0 {
+		in = f.swung
+	}
+	f.slideMs = limit(f.slideMs+sign(in), 400)
 	f.set(warden.InBurnerClear, f.slideMs == 0)
 	f.set(warden.InBurnerAtBlank, f.slideMs == 400)
 }
 
 func (f *fake) move(o *warden.Output) {
 	step := float64(o.SpeedCmms) / 100_000
-	switch {
+	switch byHand := f.cfg.Options&warden.OptPressDriven == 0; {
+	case byHand && o.Bits&warden.OutBrake != 0:
+	case byHand:
+		f.travel = max(0, min(f.travel+0.05*float64(f.lever), 60))
 	case o.Bits&warden.OutPressClose != 0:
 		f.travel = min(f.travel+step, 60)
 	case o.Bits&warden.OutPressOpen != 0:
@@ -197,7 +206,7 @@ func (f *fake) move(o *warden.Output) {
 
 func (f *fake) measure(o *warden.Output) {
 	a := &f.in.Analog
-	f.in.AnalogOK = 1<<warden.NumAnalog - 1
+	f.in.AnalogOK = f.cfg.FittedAnalog
 	if f.glassC < 300 || f.noGlass {
 		f.in.AnalogOK &^= 1 << warden.AiGlass
 	}
@@ -285,7 +294,8 @@ func stem() *recipes.Recipe {
 	s := time.Second
 	blank, clear := recipes.AtBlank, recipes.AtClear
 	flame := func(at recipes.Place, fuel, oxygen float64) recipes.Flame {
-		return recipes.Flame{Lit: true, At: at, Fuel: units.LitrePerMinute(fuel), Oxygen: units.LitrePerMinute(oxygen)}
+		return recipes.Flame{Lit: true, At: at, Fuel: units.LitrePerMinute(fuel),
+			Oxygen: units.LitrePerMinute(oxygen)}
 	}
 	glass := func(c float64, least bool) *recipes.Condition {
 		return &recipes.Condition{Channel: "glass", AI: warden.AiGlass, AtLeast: least, Value: c,

@@ -11,13 +11,16 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"pressrig/recipes"
 	"pressrig/rig"
 	"pressrig/safety"
 	"pressrig/safety/warden"
 )
 
-var rewrite = flag.Bool("rewrite", false, "write what the scripts print into testdata; read the diff")
+var rewrite = flag.Bool("rewrite", false,
+	"write what the scripts print into testdata; read the diff")
 
 // TestScripts runs testdata/*.txt: commands an operator could read, then a line
 // ----, then what the machine told, up to an empty line. Lines that begin with
@@ -39,7 +42,8 @@ func TestScripts(t *testing.T) {
 					t.Fatal(err)
 				}
 			} else if got != string(text) {
-				t.Errorf("%s prints otherwise; see the diff after -rewrite. got:\n%s", name, got)
+				t.Errorf("%s prints otherwise; -rewrite and read the diff:\n%s", name,
+					cmp.Diff(string(text), got))
 			}
 		})
 	}
@@ -51,6 +55,8 @@ type script struct {
 	out  bytes.Buffer // the script as it should be
 	said bytes.Buffer // told since the last command block
 	was  string
+
+	profile *rig.Profile
 }
 
 func runScript(t *testing.T, text string) string {
@@ -114,6 +120,11 @@ func (s *script) do(t *testing.T, w []string) {
 		}
 	case "until": // until state=held 60s | phase=fire 200s | armed 5s
 		s.until(t, arg, w[2])
+	case "swing": // swing blank | clear: a burner swung by hand
+		s.f.swung = arg == "blank"
+		s.f.run(500)
+	case "lever": // lever pull | lift | rest
+		s.f.lever = map[string]int{"pull": 1, "lift": -1, "rest": 0}[arg]
 	case "show": // show request
 		fmt.Fprintln(&s.said, "        "+requestText(&s.f.out.Request))
 	default:
@@ -141,6 +152,7 @@ func (s *script) open(t *testing.T, name string) {
 			t.Fatal(err)
 		}
 	}
+	s.profile = p
 	s.f = newFake(t, p)
 	if name == "assisted" {
 		s.f.session = 0
@@ -155,6 +167,9 @@ func (s *script) start(t *testing.T, words []string) {
 	}
 	j := job(uint32(n))
 	for _, w := range words[1:] {
+		if name, ok := strings.CutPrefix(w, "recipe="); ok {
+			j.Recipe = stored(t, name, s.profile)
+		}
 		switch w {
 		case "last":
 			j.Last = true
@@ -165,6 +180,19 @@ func (s *script) start(t *testing.T, words []string) {
 		}
 	}
 	s.f.start(j)
+}
+
+// stored is one of the program's own recipes, for the script's rig.
+func stored(t *testing.T, name string, p *rig.Profile) *recipes.Recipe {
+	sample, err := recipes.Named(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := recipes.Parse(name, sample.Text, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 func (s *script) set(t *testing.T, a string) {
@@ -182,6 +210,12 @@ func (s *script) set(t *testing.T, a string) {
 		if c, err := strconv.ParseFloat(value, 64); err == nil {
 			f.glassC = c
 		}
+	case "rpm":
+		c, err := strconv.ParseFloat(value, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.rpm = c
 	case "link":
 		f.session = map[string]uint32{"up": 7, "down": 0}[value]
 	case "snapshots":
@@ -197,7 +231,6 @@ func (s *script) set(t *testing.T, a string) {
 
 func (s *script) until(t *testing.T, what, longest string) {
 	name, value, _ := strings.Cut(what, "=")
-	value = strings.ReplaceAll(value, "_", " ")
 	done := func() bool {
 		st := &s.f.out.Status
 		switch name {

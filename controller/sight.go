@@ -47,6 +47,7 @@ func (m *Machine) take(in *Input) {
 		m.totals.add(m, dt)
 	}
 	s.snap, s.have, s.fresh, s.at = *in.Snap, true, true, m.now
+	s.snap.AnalogOK &= m.cfg.analogOK
 	m.takeEdges(&before)
 	m.noteLight(before.Burner)
 	if m.pressOpen() {
@@ -69,7 +70,8 @@ func (m *Machine) takeEdges(before *rig.Snapshot) {
 	if before.Has(warden.InBurnerAtBlank) && !s.snap.Has(warden.InBurnerAtBlank) {
 		s.aside, s.asideAt = true, m.now
 	}
-	s.touch = s.snap.Press == warden.PressContact || s.snap.Flags&rig.FlagTouching != 0
+	touching := s.snap.Press == warden.PressContact || s.snap.Flags&rig.FlagTouching != 0
+	s.touch = touching && !m.home()
 	if s.snap.OK(warden.AiForce) {
 		s.pullDN = min(s.pullDN, s.snap.Analog[warden.AiForce])
 	}

@@ -106,7 +106,10 @@ func (m *Machine) doingIdle() string {
 }
 
 func (m *Machine) doingHeld() string {
+	handClear := m.guarded && m.cfg.slide == rig.HandWithSwitch && !m.cfg.fixed && !m.see.clear
 	switch {
+	case handClear && (m.contacted || m.hold.cooling):
+		return "held: swing the burner clear"
 	case m.contacted:
 		return "held: restart to unload"
 	case m.hold.cooling && m.hot:

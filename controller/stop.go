@@ -18,7 +18,7 @@ func (m *Machine) actStopping(out *Output) {
 		m.become(NoCommand, m.reason, out)
 		return
 	}
-	shut := m.pressOpen() || age >= SettleMs
+	shut := m.home() || age >= SettleMs
 	if !shut {
 		m.openPress()
 	}

@@ -62,7 +62,7 @@ func (m *Machine) window(r *request) {
 // estimate accompanies a stroke with an extrapolation when the thermometer
 // cannot see the glass (invariant 9). The warden prefers a measured value.
 func (m *Machine) estimate(r *request) {
-	if m.touching || !m.strokeNear() || !m.cfg.thermometer {
+	if m.touching || !m.want.stroke || !m.cfg.thermometer {
 		return
 	}
 	if _, ok := m.glass(); ok {
@@ -87,10 +87,4 @@ func (m *Machine) beforeStroke() bool {
 		}
 	}
 	return !m.rec.Strokes() // a recipe that only heats is always before it
-}
-
-// strokeNear: the burner goes aside for the stroke, or the stroke is on.
-func (m *Machine) strokeNear() bool {
-	p := m.current()
-	return p != nil && (m.want.stroke || p.Kind == recipes.Clear)
 }

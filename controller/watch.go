@@ -23,8 +23,9 @@ const supervisorLocks = 1<<safety.RowLinkLost | 1<<safety.RowClocksDiffer
 // watch hears the warden and the supervisor's own interlocks and gives the
 // command that the strongest of them stands for.
 func (m *Machine) watch(in *Input, out *Output) {
-	view := m.view(in)
-	verdict := m.super.Step(&view)
+	m.view = m.look(in)
+	verdict := m.super.Step(&m.view)
+	m.view.Snap = nil // the caller's
 	lock := warden.LockNone
 	set := verdict.Causes
 	if m.guarded && m.see.have {
@@ -118,11 +119,11 @@ func lockOf(cause uint8) uint8 {
 	return warden.LockNone
 }
 
-// view is what the supervisor's rows look at.
-func (m *Machine) view(in *Input) safety.SupervisorView {
+// look is what the supervisor's rows look at in this step.
+func (m *Machine) look(in *Input) safety.SupervisorView {
 	v := safety.SupervisorView{
 		ElapsedMs: m.now, Snap: in.Snap, Session: in.Session, Guarded: m.guarded,
-		Cycle: m.open, Starting: in.Command == Start || m.pending != nil,
+		Cycle: m.open, Starting: in.Command == Start || m.waits,
 		JournalWritable: in.Journal.Writable,
 		Sight:           m.sightFree(),
 		PressOpen: m.pressOpen() || (m.see.snap.OK(warden.AiTravel) &&

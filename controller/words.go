@@ -39,7 +39,8 @@ const (
 var stateNames = [...]string{"", "idle", "running", "complete", "pausing", "paused", "holding",
 	"held", "restarting", "stopping", "stopped", "aborting", "aborted"}
 
-var commandNames = [...]string{"", "start", "stop", "hold", "restart", "abort", "reset", "pause", "resume"}
+var commandNames = [...]string{"", "start", "stop", "hold", "restart", "abort", "reset", "pause",
+	"resume"}
 
 // String is the state's name in lower case.
 func (s State) String() string {

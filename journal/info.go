@@ -20,7 +20,7 @@ const (
 
 // CycleInfo is all that is frozen when a cycle starts: enough to replay it.
 type CycleInfo struct {
-	Number  uint32 // given by Prepare
+	Number  uint32 // given by Prepare; not 0: of a refused start, to be used again
 	Run     uint32
 	Piece   uint16
 	Dummy   bool
@@ -51,12 +51,22 @@ type PhaseInfo struct {
 // until its start record comes. It waits for the disk: call it before Start,
 // never from the loop. It fails with ErrNotWritable when the cycle must not
 // start, and when a hash is not the hash of its text.
+//
+// A number that an earlier Prepare gave, and whose start was refused, may be
+// given back in info: it is kept, with what this call freezes.
 func (j *Journal) Prepare(info CycleInfo) (uint32, error) {
 	if err := info.check(); err != nil {
 		return 0, fmt.Errorf("prepare cycle: %w", err)
 	}
 	err := j.ask(func(w *writer) (err error) {
-		info.Number, err = w.reserve(`cycle`)
+		switch {
+		case info.Number == 0:
+			info.Number, err = w.reserve(`cycle`)
+		case info.Number <= j.started.Load():
+			err = fmt.Errorf("number %d is a cycle's that has started", info.Number)
+		default:
+			err = w.ready()
+		}
 		return err
 	})
 	if err != nil {

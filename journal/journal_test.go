@@ -357,3 +357,32 @@ func TestExports(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// The number of a start that was refused is used again, with what the later
+// start freezes; one of a cycle that has started is not.
+func TestARefusedStartsNumberIsUsedAgain(t *testing.T) {
+	j := open(t, inDir(t), still())
+	first := someInfo()
+	n := must[uint32](t)(j.Prepare(first))
+	again := someInfo()
+	again.Number, again.By = n, "Grace"
+	if got := must[uint32](t)(j.Prepare(again)); got != n {
+		t.Fatalf("prepared again as %d, want %d", got, n)
+	}
+	j.Append(controller.Record{Kind: controller.RecStart, Cycle: n})
+	flush(t, j)
+	if c := must[trials.Cycle](t)(j.Cycle(n)); c.By != "Grace" {
+		t.Errorf("cycle is by %s, want what was prepared last", c.By)
+	}
+	if _, err := j.Prepare(again); err == nil {
+		t.Error("the number of a started cycle was taken again")
+	}
+	if got := must[uint32](t)(j.Prepare(someInfo())); got != n+1 {
+		t.Errorf("next number %d, want %d", got, n+1)
+	}
+	_ = j.SetMaxBytes(1) // nothing more fits
+	again.Number = n + 1
+	if _, err := j.Prepare(again); !errors.Is(err, ErrNotWritable) {
+		t.Errorf("prepared again on a full disk: %v, want ErrNotWritable", err)
+	}
+}

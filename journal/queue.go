@@ -79,6 +79,9 @@ func (q *queue) shut() {
 func (q *queue) prepare(info CycleInfo) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
+	q.prepared = slices.DeleteFunc(q.prepared, func(old CycleInfo) bool {
+		return old.Number == info.Number
+	})
 	if len(q.prepared) == maxPrepared {
 		q.prepared = slices.Delete(q.prepared, 0, 1)
 	}

@@ -309,10 +309,7 @@ func (w *writer) room() error {
 // given away stays so, and a trial of the disk at once.
 func (w *writer) reserve(kind string) (uint32, error) {
 	var n uint32
-	if err := w.flush(true); err != nil {
-		return 0, fmt.Errorf("%w: %w", ErrNotWritable, err)
-	}
-	if err := w.room(); err != nil {
+	if err := w.ready(); err != nil {
 		return 0, err
 	}
 	w.lastErr = w.commit(reserveItem{kind, &n})
@@ -321,4 +318,13 @@ func (w *writer) reserve(kind string) (uint32, error) {
 		return 0, fmt.Errorf("%w: %w", ErrNotWritable, w.lastErr)
 	}
 	return n, nil
+}
+
+// ready reports whether a cycle may start: all that is queued can be written,
+// and there is room for more.
+func (w *writer) ready() error {
+	if err := w.flush(true); err != nil {
+		return fmt.Errorf("%w: %w", ErrNotWritable, err)
+	}
+	return w.room()
 }

@@ -26,6 +26,10 @@ type demoCmd struct {
 	Seed   uint64 `default:"1" help:"Of every random number of the rig."`
 }
 
+// maxDemoSpeed is as fast as two processes keep up with on two slow cores; with
+// more, the rig's clock only waits for requests.
+const maxDemoSpeed = 60
+
 // demoFault is what goes wrong in the second cycle: the flame goes out while
 // the glass is being fired.
 const demoFault = "fault flame_out @ glass>=700 for 20s"
@@ -39,17 +43,22 @@ func (demoCmd) Help() string {
 
 // Run plays both cycles, then serves until Ctrl-C.
 func (c *demoCmd) Run(e *env) (err error) {
+	if c.Speed < 1 || c.Speed > maxDemoSpeed {
+		return usage("--speed must lie between 1 and %d", maxDemoSpeed)
+	}
 	dir, err := os.MkdirTemp("", "pressrig-demo-")
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-	director, err := startDirector(e.ctx, filepath.Join(dir, "rig"), c.Speed, c.Seed)
+	director, err := startDirector(filepath.Join(dir, "rig"), c.Speed, c.Seed)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, director.close()) }()
-	s, err := c.service(dir)
+	log, closeLog := newLog(e.err, zerolog.WarnLevel)
+	defer closeLog()
+	s, err := c.service(dir, log)
 	if err != nil {
 		return err
 	}
@@ -60,17 +69,28 @@ func (c *demoCmd) Run(e *env) (err error) {
 	show := &demo{env: e, client: client.New(s.cfg.Socket), director: director, cmd: c}
 	err = show.play()
 	if err == nil && !c.Once {
-		fmt.Fprintf(e.out, "\nServing at %s until Ctrl-C. In another terminal:\n"+
-			"  pressrig --socket %s status\n", s.cfg.Socket, s.cfg.Socket)
-		<-e.ctx.Done()
+		err = show.serve(s)
+	}
+	if e.ctx.Err() != nil && errors.Is(err, context.Canceled) {
+		err = interrupted(e, c.Once)
 	}
 	end()
 	return errors.Join(err, <-served, s.close())
 }
 
+// interrupted says what Ctrl-C does; only with --once is it a failure.
+func interrupted(e *env, once bool) error {
+	fmt.Fprintln(e.out, "\nA running cycle is stopped in order: soft glass is kept turning for a minute "+
+		"of the rig's time.\nCtrl-C again ends at once; the rig's leases then run out by themselves.")
+	if once {
+		return exit{exitFailed, errors.New("interrupted before the end")}
+	}
+	return nil
+}
+
 // service is the daemon of the demo: the same as serve's, in a folder that goes
 // away, with quiet logs.
-func (c *demoCmd) service(dir string) (*service, error) {
+func (c *demoCmd) service(dir string, log zerolog.Logger) (*service, error) {
 	p, err := rig.Builtin("bench")
 	if err != nil {
 		return nil, err
@@ -79,7 +99,6 @@ func (c *demoCmd) service(dir string) (*service, error) {
 	cfg := defaultConfig(os.Getenv)
 	cfg.Data, cfg.Socket = filepath.Join(dir, "data"), filepath.Join(dir, "socket")
 	cfg.Listen = "127.0.0.1:0" // any free port
-	log, _ := newLog(os.Stderr, zerolog.WarnLevel)
 	return newService(cfg, p, log)
 }
 
@@ -119,6 +138,49 @@ func (d *demo) play() error {
 	}
 	return d.verdict(good, bad, truth.FlameOutMs, truth.FuelOffMs)
 }
+
+// serve leaves the rig ready for another cycle and waits for Ctrl-C.
+func (d *demo) serve(s *service) error {
+	if err := d.unlock(); err != nil {
+		return err
+	}
+	fmt.Fprintf(d.env.out, "\nThe demo has pushed RESET at the rig. Serving until Ctrl-C, which also "+
+		"removes the demo's journal.\nIn another terminal:\n"+
+		"  pressrig --socket %[1]s status\n  pressrig --socket %[1]s press %[2]s\n"+
+		"Telemetry: MQTT at %[3]s, topics below pressrig/.\n",
+		s.cfg.Socket, d.cmd.Recipe, s.telemetry.Address())
+	<-d.env.ctx.Done()
+	return nil
+}
+
+// unlock does what clears a lockout: acknowledge, RESET at the rig, reset.
+func (d *demo) unlock() error {
+	if err := d.client.Ack(d.env.ctx, "demo"); err != nil {
+		return err
+	}
+	for range unlockTries {
+		if err := d.director.do("press RESET"); err != nil {
+			return err
+		}
+		err := d.client.Command(d.env.ctx, "reset", "demo")
+		var refusal *api.Error
+		if !errors.As(err, &refusal) || refusal.Code != api.Refused {
+			return err
+		}
+		select {
+		case <-time.After(unlockPause):
+		case <-d.env.ctx.Done():
+			return d.env.ctx.Err()
+		}
+	}
+	return errors.New("the rig stays locked")
+}
+
+// The rig purges for half a minute of its time before its causes are gone.
+const (
+	unlockPause = 200 * time.Millisecond
+	unlockTries = 600
+)
 
 // cycle arms one cycle and shows it until its end.
 func (d *demo) cycle(title string) (uint32, error) {

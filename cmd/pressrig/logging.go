@@ -23,8 +23,7 @@ func newLog(w io.Writer, level zerolog.Level) (log zerolog.Logger, closeLog func
 	if onTerminal(w) {
 		w = zerolog.ConsoleWriter{Out: w, TimeFormat: time.TimeOnly}
 	}
-	var queue diode.Writer
-	queue = diode.NewWriter(keepOpen{w}, logQueue, 0, func(missed int) {
+	queue := diode.NewWriter(keepOpen{w}, logQueue, 0, func(missed int) {
 		log.Warn().Int("lines", missed).Msg("log lines were dropped: whoever reads the log is too slow")
 	})
 	log = zerolog.New(queue).Level(level).With().Timestamp().Logger()

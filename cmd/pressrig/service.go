@@ -23,9 +23,10 @@ const (
 	// folderMode keeps the journal, which names people, from other users.
 	folderMode = 0o750
 	// stopLongest is how long an orderly stop may take before the daemon closes
-	// all the same: the controller gives the press 20 s to open and the gas 5 s
-	// to shut, and the warden's leases shut everything when requests end.
-	stopLongest = 30 * time.Second
+	// all the same: the controller keeps soft glass turning, waits for the press
+	// to open and for the gas to be shut. After that the warden's leases end.
+	stopLongest = (controller.TurnAfterMs + controller.SettleMs + controller.QuietMs) *
+		time.Millisecond * 11 / 10
 	// stopLook is how often the state is looked at while it stops.
 	stopLook = 20 * time.Millisecond
 )

@@ -36,7 +36,12 @@ type desk struct {
 	pressing sync.Mutex // one press at a time: run and piece follow from the one before
 	run      uint32
 	piece    uint16
+	spare    numbers // reserved for a start that was refused
 }
+
+// numbers are reserved in the journal, 0 where none is. A person who tries
+// again until the moulds are warm finds the next cycle to be the next number.
+type numbers struct{ cycle, run uint32 }
 
 func newDesk(p *rig.Profile, j *journal.Journal) *desk {
 	d := &desk{rig: p, journal: j}
@@ -101,7 +106,7 @@ func (d *desk) Press(ctx context.Context, o panel.Order) (uint32, error) {
 	if err := d.do(ctx, loop.Order{Command: controller.Start, Job: job, By: o.By}); err != nil {
 		return 0, err
 	}
-	d.run, d.piece = job.Run, job.Piece
+	d.run, d.piece, d.spare = job.Run, job.Piece, numbers{}
 	return job.Cycle, nil
 }
 
@@ -110,14 +115,28 @@ func (d *desk) prepare(r *recipes.Recipe, o panel.Order) (*controller.Job, error
 	job := &controller.Job{Run: d.run, Piece: d.piece + 1, Dummy: o.Dummy, Last: o.Last,
 		By: o.By, Recipe: r}
 	if d.run == 0 || !d.lit.Load() { // a run is the cycles of one light-up
-		run, err := d.journal.NextRun()
-		if err != nil {
-			return nil, notWritable(err)
+		if d.spare.run == 0 {
+			run, err := d.journal.NextRun()
+			if err != nil {
+				return nil, notWritable(err)
+			}
+			d.spare.run = run
 		}
-		job.Run, job.Piece = run, 1
+		job.Run, job.Piece = d.spare.run, 1
 	}
-	info := journal.CycleInfo{Run: job.Run, Piece: job.Piece, Dummy: o.Dummy, Last: o.Last,
-		Guarded: d.rig.Board && !r.Assisted, By: o.By,
+	number, err := d.journal.Prepare(d.freeze(job))
+	if err != nil {
+		return nil, notWritable(err)
+	}
+	job.Cycle, d.spare.cycle = number, number
+	return job, nil
+}
+
+// freeze is what the journal keeps of a job: enough to replay it.
+func (d *desk) freeze(job *controller.Job) journal.CycleInfo {
+	r := job.Recipe
+	info := journal.CycleInfo{Number: d.spare.cycle, Run: job.Run, Piece: job.Piece,
+		Dummy: job.Dummy, Last: job.Last, Guarded: d.rig.Board && !r.Assisted, By: job.By,
 		Recipe: r.Name, RecipeText: r.Text, RecipeHash: r.Hash,
 		Rig: d.rig.Name, ProfileText: d.rig.Text, ProfileHash: d.rig.Hash}
 	for i := range r.Phases {
@@ -127,12 +146,7 @@ func (d *desk) prepare(r *recipes.Recipe, o panel.Order) (*controller.Job, error
 	if c := d.caps.Load(); c != nil {
 		info.Capabilities = *c
 	}
-	number, err := d.journal.Prepare(info)
-	if err != nil {
-		return nil, notWritable(err)
-	}
-	job.Cycle = number
-	return job, nil
+	return info
 }
 
 func notWritable(err error) error {

@@ -144,25 +144,21 @@ func (l *Loop) Run(ctx context.Context) (err error) {
 func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
 	select {
 	case w := <-l.abort:
-		return l.serve(w), nil
+		return l.serveFirst(w), nil
 	default:
 	}
 	select {
 	case w := <-l.stop:
-		return l.serve(w), nil
+		return l.serveFirst(w), nil
 	default:
 	}
 	select {
 	case w := <-l.abort:
-		return l.serve(w), nil
+		return l.serveFirst(w), nil
 	case w := <-l.stop:
-		return l.serve(w), nil
+		return l.serveFirst(w), nil
 	case w := <-l.orders:
-		if w.Command == controller.Start && l.session != 0 && l.held == nil {
-			l.held = w // a start is judged, and answered, on a snapshot
-			return false, nil
-		}
-		return l.serve(w), nil
+		return l.order(w), nil
 	case r, ok := <-l.reports:
 		if !ok {
 			l.reports = nil // the port was closed: no more of it
@@ -176,6 +172,27 @@ func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
 	case <-ctx.Done():
 		return false, nil
 	}
+}
+
+// order serves an order at once, but a start, which is judged, and answered, on
+// a snapshot.
+func (l *Loop) order(w *waiting) bool {
+	if w.Command == controller.Start && l.session != 0 && l.held == nil {
+		l.held = w
+		return false
+	}
+	return l.serve(w)
+}
+
+// serveFirst serves a Stop or an Abort. A start that waits does not outlive it:
+// whoever stops must not see a cycle begin a moment later.
+func (l *Loop) serveFirst(w *waiting) bool {
+	if l.held != nil {
+		l.held.reply <- Reply{Reason: "a " + w.Command.String() + " came before it began",
+			State: l.out.Status.State, Cycle: l.out.Status.Cycle}
+		l.held = nil
+	}
+	return l.serve(w)
 }
 
 // take handles one report of the port.

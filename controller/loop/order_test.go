@@ -183,3 +183,81 @@ func TestAStormOfOrdersMissesNoLease(t *testing.T) {
 		}
 	})
 }
+
+// A start is judged on a snapshot, so that a refusal reaches who asked; without
+// one the next idle step answers it.
+func TestAStartIsAnsweredOnASnapshot(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var withSnap, without int
+		m := machineFunc(func(in *controller.Input, out *controller.Output) {
+			steady(in, out)
+			switch {
+			case in.Command != controller.Start:
+			case in.Snap != nil:
+				withSnap++
+			default:
+				without++
+			}
+		})
+		port := newPort()
+		l := New(Options{Port: port, Machine: m, Journal: &fakeJournal{}})
+		end := run(t, l)
+		port.hello(7, 1)
+		feed(port, 3)
+		var caller sync.WaitGroup
+		start := func() {
+			caller.Go(func() {
+				_, err := l.Do(t.Context(), Order{Command: controller.Start})
+				if err != nil {
+					t.Error(err)
+				}
+			})
+			synctest.Wait()
+		}
+		start()
+		port.snapshot(40)
+		caller.Wait()
+		start()
+		caller.Wait() // no snapshot comes
+		_ = end()
+		if withSnap != 1 || without != 1 {
+			t.Errorf("%d starts with a snapshot, %d without; want 1 and 1", withSnap, without)
+		}
+	})
+}
+
+func TestAStopEndsAStartThatWaits(t *testing.T) {
+	for _, c := range []controller.Command{controller.Stop, controller.Abort} {
+		synctest.Test(t, func(t *testing.T) {
+			started := 0
+			m := machineFunc(func(in *controller.Input, out *controller.Output) {
+				steady(in, out)
+				if in.Command == controller.Start {
+					started++
+				}
+			})
+			port := newPort()
+			l := New(Options{Port: port, Machine: m, Journal: &fakeJournal{}})
+			end := run(t, l)
+			port.hello(7, 1)
+			feed(port, 3)
+			var caller sync.WaitGroup
+			caller.Go(func() {
+				r, err := l.Do(t.Context(), Order{Command: controller.Start})
+				if err != nil || r.Taken || r.Reason == "" {
+					t.Errorf("start before %v: %+v, %v; want refused with a reason", c, r, err)
+				}
+			})
+			synctest.Wait()
+			if _, err := l.Do(t.Context(), Order{Command: c}); err != nil {
+				t.Error(err)
+			}
+			caller.Wait()
+			feed(port, 3)
+			_ = end()
+			if started != 0 {
+				t.Errorf("a cycle was started after %v", c)
+			}
+		})
+	}
+}

@@ -210,5 +210,8 @@ func (r *Rig) NV() NV { return *r.nv }
 // microcontroller accepted; false before the first one of its session.
 func (r *Rig) RequestMs() (uint64, bool) { return r.mcu.requestMs, r.mcu.requestMs != 0 }
 
+// Receiving reports whether bytes of the host are still crossing the line.
+func (r *Rig) Receiving() bool { return r.toMCU.from.n > 0 }
+
 // LineFault reports whether a fault of the line or a restart acts now.
 func (r *Rig) LineFault() bool { return r.up.line != lineUpsets{} || r.up.reset }

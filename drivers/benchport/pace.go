@@ -8,7 +8,8 @@ import (
 
 // Limits of scaled time.
 const (
-	aheadMs = 200                   // virtual time past the newest valid request
+	aheadMs = 180                   // virtual time past the newest valid request
+	crossMs = 20                    // more while the next one crosses the line
 	silence = time.Second           // real time without one after which waiting ends
 	stall   = 50 * time.Millisecond // a gap between looks: we ourselves did not run
 	burstMs = 2000                  // most virtual time made up at one waking
@@ -17,8 +18,10 @@ const (
 // pace says how far virtual time may go. At scale 1 it simply follows the real
 // clock. Scaled, it waits for the host: on a busy machine a supervisor that is
 // late by 20 ms of real time would be late by 200 ms of its own. So virtual
-// time stops 200 ms past the newest valid request, unless a fault of the line
-// is injected; and when the host has been silent for 1 s of real time, time
+// time stops 180 ms past the newest valid request, and 200 ms past it while
+// bytes of the host cross the line: a request takes virtual time to arrive, so
+// that time which stands could wait for it for ever. A fault of the line ends
+// all waiting; and when the host has been silent for 1 s of real time, time
 // runs on, so that a killed daemon is noticed.
 type pace struct {
 	scale   uint64
@@ -61,6 +64,9 @@ func (p *pace) due(elapsed time.Duration, r *bench.Rig) uint64 {
 		return min(due, burstMs)
 	}
 	last, now := p.request+aheadMs, r.Ms()
+	if r.Receiving() {
+		last += crossMs
+	}
 	allowed := uint64(0)
 	if last > now {
 		allowed = last - now

@@ -72,7 +72,7 @@ func TestPaceFollowsRealTimeWithoutDrift(t *testing.T) {
 	}
 }
 
-// Scaled time stops 200 ms past the newest request, runs on after 1 s of
+// Scaled time stops 180 ms past the newest request, runs on after 1 s of
 // real silence, and gives up what it has waited.
 func TestScaledPaceWaitsForTheHost(t *testing.T) {
 	c := newTalker(t, 10)
@@ -100,6 +100,27 @@ func TestScaledPaceWaitsForTheHost(t *testing.T) {
 	c.at(1102 * ms)
 	if got := c.r.Ms() - last; got != aheadMs+120+480+20 {
 		t.Errorf("%d ms past the request after a silence", got)
+	}
+}
+
+// A request that comes while time stands must still cross the line, or host and
+// rig would wait for each other until the silence ends.
+func TestScaledTimeThatStandsLetsARequestArrive(t *testing.T) {
+	c := newTalker(t, 10)
+	c.at(50 * ms)
+	c.request()
+	c.walk(51*ms, 300*ms)
+	last, _ := c.r.RequestMs()
+	if due := c.at(302 * ms); due != 0 {
+		t.Fatalf("%d ms due; time must stand for this test", due)
+	}
+	c.request()
+	c.walk(304*ms, 324*ms)
+	if now, _ := c.r.RequestMs(); now <= last || now > last+aheadMs+crossMs {
+		t.Errorf("newest request at %d ms; one within %d ms of that at %d", now, aheadMs+crossMs, last)
+	}
+	if c.r.Ms() <= last+aheadMs+crossMs {
+		t.Error("time stands although the host has spoken")
 	}
 }
 

@@ -1,0 +1,254 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/rs/zerolog"
+	"go.uber.org/goleak"
+
+	"pressrig/drivers/bench"
+	"pressrig/drivers/benchport"
+	"pressrig/journal"
+	"pressrig/panel/api"
+	"pressrig/panel/client"
+	"pressrig/rig"
+	"pressrig/trials"
+)
+
+// testSpeed is how much faster than real time the rig of these tests runs.
+const testSpeed = 40
+
+// plant is a simulated rig behind a pty and a daemon that serves it, in one
+// process but with nothing shared but the pty.
+type plant struct {
+	t      *testing.T
+	client *client.Client
+	say    io.Writer // command lines to the rig
+	cfg    config
+	quit   context.CancelFunc // SIGTERM to the daemon
+	ended  chan error
+}
+
+// newPlant starts both; they end with the test.
+func newPlant(t *testing.T) *plant {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "service") // a socket's path has at most 107 bytes
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := rig.Builtin("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Port = filepath.Join(dir, "rig")
+	control, say := io.Pipe()
+	rigEnded := startRig(t, p, control)
+	f := &plant{t: t, say: say, ended: make(chan error, 1), cfg: defaultConfig(noEnv)}
+	f.cfg.Data, f.cfg.Socket = filepath.Join(dir, "data"), filepath.Join(dir, "socket")
+	f.cfg.Listen = "127.0.0.1:0"
+	f.client = client.New(f.cfg.Socket)
+	s, err := newService(f.cfg, p, zerolog.New(zerolog.NewTestWriter(t)).Level(zerolog.InfoLevel))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, quit := context.WithCancel(context.Background())
+	f.quit = quit
+	go func() { f.ended <- errors.Join(s.run(ctx), s.close()) }()
+	t.Cleanup(func() {
+		quit()
+		_ = say.Close()
+		rigEnded()
+		_ = os.RemoveAll(dir)
+		goleak.VerifyNone(t)
+	})
+	return f
+}
+
+func startRig(t *testing.T, p *rig.Profile, control io.Reader) (end func()) {
+	t.Helper()
+	r, err := bench.New(bench.Options{Profile: p, Config: p.WardenConfig(), Seed: 1,
+		Scale: testSpeed, Operator: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	ready, ended := make(chan string, 1), make(chan error, 1)
+	go func() {
+		ended <- benchport.Serve(ctx, benchport.Options{Rig: r, Scale: testSpeed, Link: p.Port,
+			Control: control, Replies: io.Discard, Ready: func(path string) { ready <- path }})
+	}()
+	select {
+	case <-ready:
+	case err := <-ended:
+		t.Fatal(err)
+	}
+	return func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// until follows the daemon until it shows what is wanted, and answers prompts
+// with yes meanwhile.
+func (f *plant) until(what string, wanted func(*api.Frame) bool) {
+	f.t.Helper()
+	asked := uint16(0)
+	err := f.client.Follow(f.t.Context(), func(frame *api.Frame) error {
+		if wanted(frame) {
+			return errEnded
+		}
+		p := frame.Status.Prompt
+		if p == nil || p.Number == asked || frame.Status.State != "running" {
+			return nil
+		}
+		asked = p.Number
+		return f.client.Answer(f.t.Context(), asked, true, "test")
+	})
+	if !errors.Is(err, errEnded) {
+		f.t.Fatalf("waiting for %s: %v", what, err)
+	}
+}
+
+// at does something at the rig.
+func (f *plant) at(line string) {
+	f.t.Helper()
+	if _, err := io.WriteString(f.say, line+"\n"); err != nil {
+		f.t.Fatal(err)
+	}
+}
+
+func (f *plant) press(recipe string) uint32 {
+	f.t.Helper()
+	f.until("the rig", func(frame *api.Frame) bool {
+		return frame.Snapshot != nil && frame.Status.State == "idle"
+	})
+	started, err := f.client.Press(f.t.Context(), api.Press{Recipe: recipe, By: "Ada", Last: true})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	return started.Cycle
+}
+
+// close ends the daemon as SIGTERM does and opens its journal.
+func (f *plant) close() *journal.Journal {
+	f.t.Helper()
+	f.quit()
+	if err := <-f.ended; err != nil {
+		f.t.Errorf("the daemon ended with %v", err)
+	}
+	j, err := journal.Open(journalFile(f.cfg.Data), journal.Options{})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	f.t.Cleanup(func() {
+		if err := j.Close(); err != nil {
+			f.t.Error(err)
+		}
+	})
+	return j
+}
+
+// A whole cycle from the local API to the journal, over the pty.
+func TestServiceRunsACycle(t *testing.T) {
+	f := newPlant(t)
+	number := f.press("practice-disc")
+	f.until("the end", func(frame *api.Frame) bool {
+		return frame.Status.Cycle == number && ended(frame.Status.State)
+	})
+	j := f.close()
+	c, err := j.Cycle(number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.State != "complete" || !c.Guarded || c.By != "Ada" || c.Piece != 1 || len(c.Phases) == 0 {
+		t.Errorf("cycle %d: %s (%s), guarded %v, by %s, piece %d, %d phases", number, c.State, c.Reason,
+			c.Guarded, c.By, c.Piece, len(c.Phases))
+	}
+	if c.Firmware == "" || len(c.Hash) != 64 || len(c.Profile) != 64 {
+		t.Errorf("what is frozen is not whole: firmware %q, recipe %q, profile %q",
+			c.Firmware, c.Hash, c.Profile)
+	}
+}
+
+func ended(state string) bool {
+	return state == "complete" || state == "stopped" || state == "aborted"
+}
+
+// SIGTERM in the middle of a cycle: stopped in order and in the journal as
+// stopped, not left for the next start to close.
+func TestServiceStopsARunningCycleBeforeItCloses(t *testing.T) {
+	f := newPlant(t)
+	number := f.press("practice-disc")
+	f.until("the flame", func(frame *api.Frame) bool {
+		return frame.Snapshot != nil && frame.Snapshot.Flame
+	})
+	j := f.close()
+	c, err := j.Cycle(number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.State != "stopped" || c.Lockout || len(j.Recovered()) != 0 {
+		t.Errorf("cycle %d: %s (%s), lockout %v, %d recovered; want stopped in order", number, c.State,
+			c.Reason, c.Lockout, len(j.Recovered()))
+	}
+	if by := lastCommand(&c); !strings.Contains(by, "daemon closing") {
+		t.Errorf("last command %q, want who stopped it", by)
+	}
+}
+
+func lastCommand(c *trials.Cycle) (text string) {
+	for _, e := range c.Events {
+		if e.Kind == "command" {
+			text = e.Text
+		}
+	}
+	return text
+}
+
+// A start that is refused takes no number: the cycle after it is the next.
+func TestServiceRefusals(t *testing.T) {
+	f := newPlant(t)
+	f.at("fault offset mould_lower 90 K")
+	f.until("the mould to read hot", func(frame *api.Frame) bool {
+		return frame.Snapshot != nil && *frame.Snapshot.MouldLowerC > 500
+	})
+	cases := []struct {
+		press api.Press
+		code  api.Code
+		says  string
+	}{
+		{api.Press{Recipe: "no-such", By: "Ada"}, api.NotFound, "no-such"},
+		{api.Press{Text: "recipe: [", File: "mine.yaml", By: "Ada"}, api.Problems, "mine.yaml:1:"},
+		{api.Press{Recipe: "hand-pulled-disc", By: "Ada"}, api.Problems, "hand-pulled-disc.yaml:"},
+		{api.Press{Recipe: "practice-disc", By: "Ada"}, api.Refused, "lower mould half"},
+	}
+	for _, c := range cases {
+		_, err := f.client.Press(t.Context(), c.press)
+		var refusal *api.Error
+		if !errors.As(err, &refusal) || refusal.Code != c.code || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("press %v: %v; want %s and %q", c.press, err, c.code, c.says)
+		}
+	}
+	for _, command := range []string{"stop", "hold", "restart", "abort", "reset", "pause", "resume"} {
+		err := f.client.Command(t.Context(), command, "Ada")
+		var refusal *api.Error
+		if !errors.As(err, &refusal) || refusal.Code != api.Refused {
+			t.Errorf("%s while idle: %v, want refused", command, err)
+		}
+	}
+	f.at("clear all")
+	f.until("the mould to read right", func(frame *api.Frame) bool {
+		return frame.Snapshot != nil && *frame.Snapshot.MouldLowerC < 460
+	})
+	if n := f.press("practice-disc"); n != 1 {
+		t.Errorf("the first cycle has number %d", n)
+	}
+}
