@@ -21,6 +21,9 @@ func (m *Machine) setStroke(p *recipes.Phase, w *want) {
 	w.toCmm = min(m.cfg.travelCmm(s.To), m.cfg.endCmm)
 	w.cmms = min(hundredthsMMS(s.Speed), m.cfg.speedCmms)
 	w.forceDN = min(tenthsN(s.Force), m.cfg.forceDN)
+	if s.Do == recipes.DoForce && s.Speed == 0 {
+		w.cmms = m.cfg.handCmms // force decides; this only bounds how fast it gets there
+	}
 	if s.Do == recipes.DoOpen {
 		w.forceDN = m.cfg.pullDN
 		if s.Speed == 0 {

@@ -20,6 +20,14 @@ func (k Kind) atBlank() bool {
 	return false
 }
 
+// phase names a phase of this kind with its article, for messages.
+func (k Kind) phase() string {
+	if k == Out || k == Unload {
+		return "an " + string(k) + " phase"
+	}
+	return "a " + string(k) + " phase"
+}
+
 // strokes reports whether the press works in a phase of this kind.
 func (k Kind) strokes() bool { return k == Press || k == Set || k == Part }
 
@@ -231,7 +239,7 @@ func (d *reader) checkOnHold(i int) {
 		at.onHold.Fault("keep_warm from the stroke on",
 			"remove it: a hold then finishes set, part and flame-cool")
 	default:
-		at.onHold.Fault(fmt.Sprintf("keep_warm in a %s phase, where no soft glass is", ph.Kind),
+		at.onHold.Fault("keep_warm in "+ph.Kind.phase()+", where no soft glass is",
 			"remove it")
 	}
 }

@@ -17,13 +17,13 @@ func (d *reader) checkKind(i int) {
 	heats := ph.Kind.atBlank()
 	switch {
 	case heats && ph.Flame.At != AtBlank:
-		where.Fault(fmt.Sprintf("a %s phase with the burner clear", ph.Kind),
+		where.Fault(ph.Kind.phase()+" with the burner clear",
 			"write flame: {at: blank, ...}")
 	case heats && !ph.Flame.Lit && d.lit():
-		where.Fault(fmt.Sprintf("a %s phase without flame", ph.Kind),
+		where.Fault(ph.Kind.phase()+" without flame",
 			"write flame: {at: blank, fuel: ...}")
 	case !heats && ph.Flame.At == AtBlank && !d.fixed() && !d.toldBefore(i, at.flame.Present()):
-		where.Fault(fmt.Sprintf("a %s phase with the burner at the blank", ph.Kind),
+		where.Fault(ph.Kind.phase()+" with the burner at the blank",
 			"write flame: {at: clear, ...}"+
 				reasonClear(ph.Kind))
 	}
@@ -57,7 +57,7 @@ func (d *reader) checkHandsIn(i int) {
 			"write spindle: 0 rpm")
 	}
 	if ph.Prompt == "" {
-		at.kind.Fault(fmt.Sprintf("a %s phase without a prompt", ph.Kind),
+		at.kind.Fault(ph.Kind.phase()+" without a prompt",
 			"write prompt: what the person is to do")
 	}
 	if d.travelBefore(i) > d.openUpTo() {

@@ -53,7 +53,7 @@ func (d *reader) checkSense(i int) {
 	heats := ph.Kind == Warm || ph.Kind == Fire
 	cools := ph.Kind == FlameCool
 	if heats && !ph.End.When.AtLeast {
-		at.when.Fault(fmt.Sprintf("a %s phase ends by <=", ph.Kind),
+		at.when.Fault(ph.Kind.phase()+" ends by <=",
 			"glass gets hotter here: write glass >=")
 	}
 	if cools && ph.End.When.AtLeast {

@@ -71,7 +71,7 @@ func (d *reader) checkDo(i int) {
 	default:
 		return
 	}
-	or(at.press, at.kind).Fault(fmt.Sprintf("press %s in a %s phase", do, ph.Kind), right)
+	or(at.press, at.kind).Fault(fmt.Sprintf("press %s in %s", do, ph.Kind.phase()), right)
 }
 
 func (d *reader) checkPressLimits(i int) {
@@ -151,7 +151,7 @@ func (d *reader) checkPressing() {
 		case kind == Part && before != Press && before != Set && before != Part:
 			at.kind.Fault("a part phase without a stroke before it", "part follows press or set")
 		case (before == Press || before == Set) && !kind.strokes():
-			at.kind.Fault(fmt.Sprintf("a %s phase while the press is closed", kind),
+			at.kind.Fault(kind.phase()+" while the press is closed",
 				"part the moulds first")
 		case before == Part && kind != Part:
 			d.checkFlameBack(i)

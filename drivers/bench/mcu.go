@@ -95,7 +95,7 @@ func (m *mcu) step(r *Rig) {
 	m.in.AnalogOK &= r.cfg.FittedAnalog
 	m.in.NV = r.nv.Byte
 	m.listen(r)
-	warden.Step(&r.cfg, &m.state, &m.in, &m.out)
+	r.warden(&r.cfg, &m.state, &m.in, &m.out)
 	if !r.up.nvDead {
 		r.nv.Byte = m.out.NV
 	}

@@ -37,6 +37,10 @@ type Options struct {
 	StopMM   float64 // travel where the mould halves meet; 0: from the profile
 	DiscMM   float64 // height of the closed cavity; 0: 5 mm
 	Operator bool    // a person seats blanks, pushes START and moves the lever
+
+	// Warden replaces warden.Step, so that a test can show that a broken
+	// warden is caught; nil is the real one.
+	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 }
 
 // Rig is one simulated rig. It is not safe for use by several goroutines.
@@ -55,6 +59,7 @@ type Rig struct {
 	rnd     chance // line and sensor faults
 	startC  float64
 	moments moments
+	warden  func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 	was     bool // the microcontroller was held in reset the millisecond before
 }
 
@@ -87,6 +92,9 @@ func New(o Options) (*Rig, error) {
 	}
 	r.startC = or(o.BlankC, roomC)
 	r.person.on = o.Operator
+	if r.warden = o.Warden; r.warden == nil {
+		r.warden = warden.Step
+	}
 	r.setPlant(&o, blank)
 	r.setSensors(o.Profile)
 	baud := uint32(or(o.Profile.Baud, defaultBaud))
@@ -209,6 +217,12 @@ func (r *Rig) NV() NV { return *r.nv }
 // RequestMs is the virtual time of the newest request that the
 // microcontroller accepted; false before the first one of its session.
 func (r *Rig) RequestMs() (uint64, bool) { return r.mcu.requestMs, r.mcu.requestMs != 0 }
+
+// Warden is what the warden saw, drove and remembers of the newest millisecond,
+// and its session, which changes when the microcontroller restarts.
+func (r *Rig) Warden() (in *warden.Input, out *warden.Output, s *warden.State, session uint32) {
+	return &r.mcu.in, &r.mcu.out, &r.mcu.state, r.mcu.session
+}
 
 // Receiving reports whether bytes of the host are still crossing the line.
 func (r *Rig) Receiving() bool { return r.toMCU.from.n > 0 }
