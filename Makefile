@@ -8,7 +8,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # C compiler for the race detector.
 DEBS        := mosquitto gcc libc6-dev
 
-.PHONY: build demo test tools fmt check bench fuzz
+.PHONY: build demo test tools fmt check bench fuzz prove
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -37,6 +37,9 @@ test: tools check build ## everything, at most 15 minutes on 2 cores
 
 bench: ## benchmarks; timings are ratios to a floor measured in the same run
 	go test -run '^$$' -bench . -benchtime 1s ./...
+
+prove: ## the longer proofs: 2,200 random traces, each hold point 100 times
+	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME

@@ -121,7 +121,9 @@ func (h *Rehearsal) Ended() bool {
 // step is one millisecond.
 func (h *Rehearsal) step() {
 	if h.Rig.Ms()%100 == 0 && h.in.Session == 0 {
-		h.send(wire.AppendHelloRequest([]byte{0}, &h.header))
+		hello := h.header
+		hello.MCUSession = 0 // not known yet, or no longer
+		h.send(wire.AppendHelloRequest([]byte{0}, &hello))
 	}
 	h.Rig.Step()
 	if h.Each != nil {

@@ -34,6 +34,7 @@ type mcu struct {
 	seq       uint16
 	echoSeq   uint16
 	requestMs uint64 // plant's time after the millisecond of the newest request
+	hostMs    uint64 // the same of the newest request or hello request
 	counted   uint32 // receiver.Bad already told to the warden
 
 	config      []byte // encoded, for parameters requests
@@ -120,8 +121,10 @@ func (m *mcu) listen(r *Rig) {
 			m.in.Fresh = 1
 			m.echoSeq = m.frame.Seq
 			m.requestMs = r.plant.ms + 1
+			m.hostMs = m.requestMs
 		case wire.ClassHelloRequest:
 			m.helloDue = true
+			m.hostMs = r.plant.ms + 1
 		case wire.ClassParametersRequest:
 			m.piece, m.pieceDue = m.frame.Index, true
 		}

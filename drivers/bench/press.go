@@ -157,6 +157,9 @@ func (p *press) stick(up *upsets, s *GlassState, upperC float64) {
 func (p *press) open(m movement, up *upsets, s *GlassState) {
 	wanted := max(0, min(m.speedMMs, (p.travelMM-m.targetMM)/pressTauS))
 	p.speedMMs += (-wanted - p.speedMMs) * (0.001 / pressTauS)
+	if s.MeanC < looseC { // glass that has cooled in the mould shrinks loose
+		p.bondN = min(p.bondN, looseN)
+	}
 	if p.bonded {
 		p.pull(m.limitN, up)
 	} else {
@@ -184,6 +187,12 @@ func (p *press) pull(limit float64, up *upsets) {
 		p.speedMMs = 0
 	}
 }
+
+// Cold glass has shrunk off the cavity [common practice, no source].
+const (
+	looseC = 500.0
+	looseN = 6.0
+)
 
 // bondStrengthN: a well-timed part needs a few newton; a hot mould or a long
 // dwell sticks, glass let go too soon pulls up [common practice, no source].

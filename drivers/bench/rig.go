@@ -218,11 +218,17 @@ func (r *Rig) NV() NV { return *r.nv }
 // microcontroller accepted; false before the first one of its session.
 func (r *Rig) RequestMs() (uint64, bool) { return r.mcu.requestMs, r.mcu.requestMs != 0 }
 
-// Warden is what the warden saw, drove and remembers of the newest millisecond,
-// and its session, which changes when the microcontroller restarts.
-func (r *Rig) Warden() (in *warden.Input, out *warden.Output, s *warden.State, session uint32) {
-	return &r.mcu.in, &r.mcu.out, &r.mcu.state, r.mcu.session
+// Warden is what the warden saw, drove and remembers of the newest millisecond
+// in which it ran. clock is its session in the high and its milliseconds in the
+// low half: it stands while the microcontroller is held in reset.
+func (r *Rig) Warden() (in *warden.Input, out *warden.Output, s *warden.State, clock uint64) {
+	m := &r.mcu
+	return &m.in, &m.out, &m.state, uint64(m.session)<<32 | uint64(m.ms)
 }
+
+// HostMs is the virtual time of the newest request or hello request that the
+// microcontroller accepted: since when it has no word of the host.
+func (r *Rig) HostMs() (uint64, bool) { return r.mcu.hostMs, r.mcu.hostMs != 0 }
 
 // Receiving reports whether bytes of the host are still crossing the line.
 func (r *Rig) Receiving() bool { return r.toMCU.from.n > 0 }
