@@ -67,6 +67,17 @@ type Options struct {
 	beforeCommit func() error
 }
 
+// filled has a value in every field that must have one.
+func (o Options) filled() Options {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.CauseText == nil {
+		o.CauseText = func(cause uint8) string { return fmt.Sprintf("cause %d", cause) }
+	}
+	return o
+}
+
 // Journal is an open journal. All its methods may be called from several
 // goroutines; records and steps come in order from one.
 type Journal struct {
@@ -77,6 +88,7 @@ type Journal struct {
 	conn      *sql.Conn // the one connection that writes
 	read      *sql.DB
 	recovered []trials.Cycle
+	refusal   error // to what would write and finds no writer
 
 	queue    queue
 	writable atomic.Bool
@@ -94,17 +106,12 @@ type Journal struct {
 // version, closes as aborted what an ended daemon left open, and begins to
 // write. Errors: ErrLocked, ErrNewer, ErrForeign, or what the disk says.
 func Open(path string, o Options) (*Journal, error) {
-	if o.Now == nil {
-		o.Now = time.Now
-	}
-	if o.CauseText == nil {
-		o.CauseText = func(cause uint8) string { return fmt.Sprintf("cause %d", cause) }
-	}
 	path, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("open journal: %w", err)
 	}
-	j := &Journal{opt: o, path: path, wake: make(chan struct{}, 1), calls: make(chan call),
+	j := &Journal{opt: o.filled(), path: path, refusal: ErrClosed,
+		wake: make(chan struct{}, 1), calls: make(chan call),
 		stop: make(chan struct{}), done: make(chan struct{})}
 	if err := j.open(); err != nil {
 		j.release()
@@ -167,12 +174,7 @@ func (j *Journal) connect() (err error) {
 	if j.conn, err = j.write.Conn(context.Background()); err != nil {
 		return err
 	}
-	j.read, err = sql.Open("sqlite", address(j.path, url.Values{"mode": {"ro"}}))
-	if err != nil {
-		return err
-	}
-	j.read.SetMaxOpenConns(readers)
-	return nil
+	return j.connectReaders()
 }
 
 // address is the database's name for the driver; path is absolute.

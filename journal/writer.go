@@ -64,7 +64,7 @@ func (j *Journal) ask(do func(*writer) error) error {
 	case j.calls <- c:
 		return <-c.done
 	case <-j.done:
-		return ErrClosed
+		return j.refusal
 	}
 }
 

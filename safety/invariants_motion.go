@@ -2,8 +2,6 @@ package safety
 
 import "pressrig/safety/warden"
 
-func (w *Watch) fitted(bit uint32) bool { return w.Config.FittedIn&bit != 0 }
-
 func (w *Watch) option(bit uint16) bool { return w.Config.Options&bit != 0 }
 
 func (w *Watch) valid(t *Tick, ai uint8) bool {

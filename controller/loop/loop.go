@@ -12,14 +12,11 @@ import (
 	"pressrig/rig"
 )
 
-// Silences after which a step is made without a snapshot. The longest, with a
-// board, leaves the 100 ms in which every lease must be renewed several times
-// over; the shortest keeps a rehearsal at a high scale going when a request got
-// lost, without spinning.
-const (
-	idleLongest  = 15 * time.Millisecond
-	idleShortest = 2 * time.Millisecond
-)
+// idle is the silence, in real time, after which a step is made without a
+// snapshot: every lease is renewed several times over within the 100 ms that
+// requests may be apart. It is no shorter with a scaled rig: while that rig's
+// time stands, requests would pile up on its line and come too late.
+const idle = 15 * time.Millisecond
 
 // Errors that end Run.
 var (
@@ -87,7 +84,6 @@ type Loop struct {
 	wall     wallWatch
 	session  uint32
 	bad      uint8
-	idle     time.Duration
 	sendFail bool
 	held     *waiting // a start that waits for a snapshot, at most until the next idle step
 	reports  <-chan drivers.Report
@@ -108,7 +104,6 @@ func New(o Options) *Loop {
 		abort:  make(chan *waiting, 1),
 		done:   make(chan struct{}),
 		time:   scaled{scale: 1},
-		idle:   idleLongest,
 	}
 }
 
@@ -124,7 +119,7 @@ func (l *Loop) Run(ctx context.Context) (err error) {
 			l.o.Log(Note{Kind: NotePanic, Err: err, Stack: debug.Stack()})
 		}
 	}()
-	timer := time.NewTimer(l.idle)
+	timer := time.NewTimer(idle)
 	defer timer.Stop()
 	l.time.at = l.o.Clock.Mono()
 	l.reports = l.o.Port.Reports()
@@ -134,14 +129,14 @@ func (l *Loop) Run(ctx context.Context) (err error) {
 			return err
 		}
 		if stepped {
-			timer.Reset(l.idle)
+			timer.Reset(idle)
 		}
 	}
 }
 
 // wait takes the next thing to happen and reports whether a step was made.
 // Abort comes before Stop, and both before anything else.
-func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
+func (l *Loop) wait(ctx context.Context, silent <-chan time.Time) (bool, error) {
 	select {
 	case w := <-l.abort:
 		return l.serveFirst(w), nil
@@ -166,7 +161,7 @@ func (l *Loop) wait(ctx context.Context, idle <-chan time.Time) (bool, error) {
 		}
 		l.report = r
 		return l.take(&l.report)
-	case <-idle:
+	case <-silent:
 		l.stepHeld()
 		return true, nil
 	case <-ctx.Done():
@@ -235,7 +230,6 @@ func (l *Loop) hello(c *rig.Capabilities) error {
 	}
 	l.session = c.Session
 	l.time.rescale(l.o.Clock.Mono(), c.Scale)
-	l.idle = max(idleLongest/time.Duration(max(c.Scale, 1)), idleShortest)
 	l.o.Log(Note{Kind: NoteLinkUp, Caps: *c})
 	return nil
 }

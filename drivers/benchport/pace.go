@@ -9,7 +9,7 @@ import (
 // Limits of scaled time.
 const (
 	aheadMs = 180                   // virtual time past the newest valid request
-	crossMs = 20                    // more while the next one crosses the line
+	crossMs = 200                   // more while bytes of the host cross the line
 	silence = time.Second           // real time without one after which waiting ends
 	stall   = 50 * time.Millisecond // a gap between looks: we ourselves did not run
 	burstMs = 2000                  // most virtual time made up at one waking
@@ -18,11 +18,12 @@ const (
 // pace says how far virtual time may go. At scale 1 it simply follows the real
 // clock. Scaled, it waits for the host: on a busy machine a supervisor that is
 // late by 20 ms of real time would be late by 200 ms of its own. So virtual
-// time stops 180 ms past the newest valid request, and 200 ms past it while
-// bytes of the host cross the line: a request takes virtual time to arrive, so
-// that time which stands could wait for it for ever. A fault of the line ends
-// all waiting; and when the host has been silent for 1 s of real time, time
-// runs on, so that a killed daemon is noticed.
+// time stops 180 ms past the newest valid request or hello request. While bytes
+// of the host cross the line it goes on as they need it, for 200 ms at most,
+// which is still short of a lease's end: time that stands could wait for ever
+// for a request that needs time to arrive behind some that are too late. A
+// fault of the line ends all waiting; and when the host has been silent for 1 s
+// of real time, time runs on, so that a killed daemon is noticed.
 type pace struct {
 	scale   uint64
 	done    uint64        // virtual ms stepped
@@ -42,7 +43,7 @@ func (p *pace) heard(elapsed time.Duration, r *bench.Rig) {
 		p.since += gap
 	}
 	p.looked = elapsed
-	at, ok := r.RequestMs()
+	at, ok := r.HostMs()
 	if !ok {
 		p.linked = false
 		return

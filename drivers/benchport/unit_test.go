@@ -76,60 +76,80 @@ func TestPaceFollowsRealTimeWithoutDrift(t *testing.T) {
 // real silence, and gives up what it has waited.
 func TestScaledPaceWaitsForTheHost(t *testing.T) {
 	c := newTalker(t, 10)
-	if due := c.at(50 * ms); due != 500 {
-		t.Fatalf("%d ms due before any request; 500", due)
+	if due := c.at(10 * ms); due != 100 {
+		t.Fatalf("%d ms due before any word of a host; 100", due)
 	}
 	c.request()
-	c.at(51 * ms)
+	c.at(11 * ms)
 	last, ok := c.r.RequestMs()
 	if !ok {
 		t.Fatal("request not accepted")
 	}
-	c.walk(51*ms, 150*ms)
+	c.walk(11*ms, 150*ms)
 	if got := c.r.Ms() - last; got != aheadMs {
 		t.Errorf("%d ms past the request; %d", got, aheadMs)
 	}
-	c.walk(150*ms, 1030*ms)
-	if due := c.at(1040 * ms); due != 0 {
+	c.walk(150*ms, 990*ms)
+	if due := c.at(1000 * ms); due != 0 {
 		t.Errorf("%d ms due while waiting", due)
 	}
-	if due := c.at(1052 * ms); due != 120 {
+	if due := c.at(1012 * ms); due != 120 {
 		t.Errorf("%d ms due at the end of the wait; 120: what was waited is given up", due)
 	}
-	c.at(1100 * ms)
-	c.at(1102 * ms)
+	c.at(1060 * ms)
+	c.at(1062 * ms)
 	if got := c.r.Ms() - last; got != aheadMs+120+480+20 {
 		t.Errorf("%d ms past the request after a silence", got)
 	}
 }
 
-// A request that comes while time stands must still cross the line, or host and
-// rig would wait for each other until the silence ends.
+// A request that comes while time stands must still cross the line, behind some
+// that are too late, or host and rig would wait for each other until the
+// silence ends.
 func TestScaledTimeThatStandsLetsARequestArrive(t *testing.T) {
 	c := newTalker(t, 10)
-	c.at(50 * ms)
+	c.at(10 * ms)
 	c.request()
-	c.walk(51*ms, 300*ms)
+	c.walk(11*ms, 300*ms)
 	last, _ := c.r.RequestMs()
 	if due := c.at(302 * ms); due != 0 {
 		t.Fatalf("%d ms due; time must stand for this test", due)
 	}
+	fresh := c.frame.Snapshot.StampMs
+	c.frame.Snapshot.StampMs -= wire.MaxAgeMs
+	for range 30 {
+		c.request()
+	}
+	c.frame.Snapshot.StampMs = fresh
 	c.request()
-	c.walk(304*ms, 324*ms)
-	if now, _ := c.r.RequestMs(); now <= last || now > last+aheadMs+crossMs {
+	c.walk(304*ms, 404*ms)
+	now, _ := c.r.RequestMs()
+	if now <= last || now > last+aheadMs+crossMs {
 		t.Errorf("newest request at %d ms; one within %d ms of that at %d", now, aheadMs+crossMs, last)
 	}
-	if c.r.Ms() <= last+aheadMs+crossMs {
-		t.Error("time stands although the host has spoken")
+	if got := c.r.Ms() - now; got != aheadMs {
+		t.Errorf("%d ms past the newest request; %d", got, aheadMs)
+	}
+}
+
+// A host that has said hello is waited for as well: a flood of snapshots before
+// its first request would leave it behind the sequence window for good.
+func TestScaledPaceWaitsAfterAHello(t *testing.T) {
+	c := newTalker(t, 10)
+	c.at(10 * ms)
+	c.walk(20*ms, 400*ms)
+	at, ok := c.r.HostMs()
+	if got := c.r.Ms() - at; !ok || got != aheadMs {
+		t.Errorf("%d ms past the hello request, heard %v; %d", got, ok, aheadMs)
 	}
 }
 
 // A bench that did not run itself has no silent host: it goes on waiting.
 func TestScaledPaceForgivesItsOwnStall(t *testing.T) {
 	c := newTalker(t, 10)
-	c.at(50 * ms)
+	c.at(10 * ms)
 	c.request()
-	c.walk(51*ms, 150*ms)
+	c.walk(11*ms, 150*ms)
 	if due := c.at(2150 * ms); due != 0 {
 		t.Errorf("%d ms due after a stall of 2 s of its own", due)
 	}
@@ -144,14 +164,14 @@ func (c *talker) walk(from, to time.Duration) {
 
 func TestScaledPaceDoesNotWaitUnderALineFault(t *testing.T) {
 	c := newTalker(t, 10)
-	c.at(50 * ms)
+	c.at(10 * ms)
 	c.request()
-	c.at(51 * ms)
+	c.at(11 * ms)
 	if err := c.r.Inject(bench.Fault{Name: "line_cut"}); err != nil {
 		t.Fatal(err)
 	}
-	c.at(52 * ms)
-	if due := c.at(152 * ms); due != 1000 {
+	c.at(12 * ms)
+	if due := c.at(112 * ms); due != 1000 {
 		t.Errorf("%d ms due with the line cut; 1,000", due)
 	}
 }
