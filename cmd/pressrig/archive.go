@@ -14,14 +14,11 @@ import (
 	"pressrig/trials"
 )
 
-// source gives stored cycles: from the daemon where one answers, else from the
-// journal in the data folder. Where a folder is named it is the other way
-// round: the daemon is asked only when it has that journal open.
+// source gives stored cycles: from the journal of the folder that is named; with
+// none named from the daemon where one answers, else from the usual folder.
 func (e *env) source() (from panel.Records, done func() error, err error) {
 	if e.flags.Data != "" {
-		if from, done, err = e.stored(); !errors.Is(err, journal.ErrLocked) {
-			return from, done, err
-		}
+		return e.stored()
 	}
 	c := e.client()
 	if _, err = c.Status(e.ctx); err == nil {
@@ -45,13 +42,14 @@ func (e *env) stored() (panel.Records, func() error, error) {
 	return records{j}, j.Close, nil
 }
 
-// openJournal opens the journal of the data folder for reading. It makes none.
+// openJournal opens the journal of the data folder for reading, also beside a
+// running daemon. It makes none.
 func (e *env) openJournal() (*journal.Journal, error) {
 	path := journalFile(e.data())
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("no journal at %s; name its folder with --data", path)
 	}
-	return journal.Open(path, journal.Options{CauseText: safety.Sentence})
+	return journal.OpenRead(path, journal.Options{CauseText: safety.Sentence})
 }
 
 // remote is the daemon as a source of stored cycles.

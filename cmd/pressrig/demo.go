@@ -80,8 +80,8 @@ func (c *demoCmd) Run(e *env) (err error) {
 
 // interrupted says what Ctrl-C does; only with --once is it a failure.
 func interrupted(e *env, once bool) error {
-	fmt.Fprintln(e.out, "\nA running cycle is stopped in order: soft glass is kept turning for a minute "+
-		"of the rig's time.\nCtrl-C again ends at once; the rig's leases then run out by themselves.")
+	fmt.Fprintln(e.out, "\nA running cycle is stopped in order: soft glass is kept turning for a "+
+		"minute of the rig's time.\nCtrl-C again ends at once; the rig's leases then run out by themselves.")
 	if once {
 		return exit{exitFailed, errors.New("interrupted before the end")}
 	}
@@ -276,8 +276,8 @@ func (d *demo) verdict(good, bad uint32, flameOutMs, fuelOffMs uint64) error {
 		return err
 	}
 	reaction := int64(fuelOffMs) - int64(flameOutMs)
-	fmt.Fprintf(d.env.out, "\ncycle %d: %s. cycle %d: %s, first cause: %s; fuel valve outputs off %d ms "+
-		"after the flame truly went out (at most 1000).\n", good, stateOf(&first), bad, stateOf(&second),
+	fmt.Fprintf(d.env.out, "\ncycle %d: %s. cycle %d: %s, first cause: %s; fuel valve outputs off "+
+		"%d ms after the flame truly went out (at most 1000).\n", good, stateOf(&first), bad, stateOf(&second),
 		dash(second.CauseText), reaction)
 	switch {
 	case first.State != "complete":
@@ -286,7 +286,8 @@ func (d *demo) verdict(good, bad uint32, flameOutMs, fuelOffMs uint64) error {
 		return fmt.Errorf("cycle %d is %s, first cause %s; aborted, lockout, flame lost is right",
 			bad, stateOf(&second), causeOf(&second))
 	case flameOutMs == 0 || reaction < 0 || reaction > 1000:
-		return fmt.Errorf("the valve outputs went off %d ms after the flame; at most 1000 is right", reaction)
+		return fmt.Errorf("the valve outputs went off %d ms after the flame; at most 1000 is right",
+			reaction)
 	}
 	return nil
 }

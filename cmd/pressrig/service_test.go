@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -22,7 +23,7 @@ import (
 )
 
 // testSpeed is how much faster than real time the rig of these tests runs.
-const testSpeed = 40
+const testSpeed = 30
 
 // plant is a simulated rig behind a pty and a daemon that serves it, in one
 // process but with nothing shared but the pty.
@@ -104,6 +105,9 @@ func (f *plant) until(what string, wanted func(*api.Frame) bool) {
 	err := f.client.Follow(f.t.Context(), func(frame *api.Frame) error {
 		if wanted(frame) {
 			return errEnded
+		}
+		if s := &frame.Status; ended(s.State) {
+			return fmt.Errorf("cycle %d is %s: %s", s.Cycle, s.State, s.Reason)
 		}
 		p := frame.Status.Prompt
 		if p == nil || p.Number == asked || frame.Status.State != "running" {

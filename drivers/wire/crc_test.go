@@ -11,10 +11,10 @@ import (
 // algorithms (SV source S38), worked bit by bit: slow and plain, to check the
 // fast ones against.
 type crcModel struct {
-	width        int
-	poly, init   uint32
-	reflected    bool
-	xorout       uint32
+	width      int
+	poly, init uint32
+	reflected  bool
+	xorout     uint32
 }
 
 func (m crcModel) mask() uint32 { return uint32(1)<<m.width - 1 }
