@@ -41,7 +41,7 @@ const byCommand = "by command"
 // refusal says why in.Command is refused, "" when it is taken.
 func (m *Machine) refusal(in *Input) string {
 	if !m.may(in.Command) && !m.unlocks(in.Command) {
-		return "not in this state"
+		return m.stateRefusal(in.Command)
 	}
 	switch in.Command {
 	case Start:
@@ -52,6 +52,21 @@ func (m *Machine) refusal(in *Input) string {
 		return m.restartRefusal()
 	}
 	return ""
+}
+
+// stateRefusal says why the state takes no such command; for a start, what
+// would be right.
+func (m *Machine) stateRefusal(c Command) string {
+	switch {
+	case c != Start:
+	case m.guarded && m.see.snap.Lock == warden.LockLockout:
+		return lockoutWords
+	case m.state == Aborted:
+		return "the cycle before was aborted: acknowledge, then reset"
+	case m.state == Complete || m.state == Stopped:
+		return "the cycle before has ended: reset first"
+	}
+	return "not in this state"
 }
 
 // unlocks: a rig that tripped while idle is reset from Idle. The state does not

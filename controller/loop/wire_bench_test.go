@@ -224,7 +224,9 @@ func share(all []time.Duration, of float64) time.Duration {
 }
 
 // against reports took beside the floor of the same run, and how often the
-// link was greeted: more than once means that the computer stood still.
+// link was greeted: more than once means that the computer stood still. The
+// floor goes both ways over the pty, so that a stop, which goes one way, may lie
+// below it.
 func against(b *testing.B, m *board, took, floor []time.Duration) {
 	micro := func(d time.Duration) float64 { return d.Seconds() * 1e6 }
 	for _, at := range []struct {

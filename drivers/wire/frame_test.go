@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"encoding/binary"
 	"encoding/hex"
 	"flag"
 	"fmt"
@@ -310,6 +311,22 @@ func TestRangesAreRefused(t *testing.T) {
 		p[tt.at] = tt.bad
 		if v := Decode(craft(from, Version, tt.class, p), from, &f); v != BadValue {
 			t.Errorf("%v, %s %d: %v, want bad value", tt.class, tt.what, tt.bad, v)
+		}
+	}
+}
+
+// A length byte that is wrong under a right CRC: the check that catches a zero
+// put in front (safety.md 5.3) does not lean on the CRC.
+func TestLengthByteIsChecked(t *testing.T) {
+	for _, wrong := range []byte{0, 31, 33, 255} {
+		dst, start := begin(nil, header(9), ClassRequest)
+		dst = append(dst, payloadOf(t, ClassRequest)...)
+		dst[start+1+atLength] = wrong
+		dst = binary.LittleEndian.AppendUint32(dst, checksum(FromHost, dst[start+1:]))
+		stuff(dst[start:])
+		var f Frame
+		if v := Decode(dst, FromHost, &f); v != Corrupt {
+			t.Errorf("length %d with a payload of 32: %v, want corrupt", wrong, v)
 		}
 	}
 }

@@ -107,8 +107,8 @@ func TestChannelIncorrectSequence(t *testing.T) {
 	p := host(t)
 	p.want(Accepted, snapshot(12)) // neighbours swapped
 	p.want(OutOfOrder, snapshot(11))
-	p.want(Accepted, snapshot(12+MaxAhead))
-	p.want(OutOfOrder, snapshot(12+MaxAhead+MaxAhead+1))
+	p.want(Accepted, snapshot(12+50)) // DESIGN section 6: 1 to 50 ahead
+	p.want(OutOfOrder, snapshot(62+51))
 	p.want(OutOfOrder, snapshot(12)) // an old one again
 }
 
