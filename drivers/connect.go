@@ -37,6 +37,7 @@ func (s *Serial) serve(line Line) error {
 	s.link = l
 	s.stats.Opens++
 	s.helloAt = time.Time{}
+	s.openedAt = s.opts.Now()
 	s.mu.Unlock()
 	s.opts.Log("line open", "path", s.opts.Path)
 	go l.read(func(raw []byte) { s.receive(l, raw) })
@@ -109,6 +110,11 @@ func (s *Serial) reap(l *link) bool {
 func (s *Serial) down(err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.setDown(err)
+}
+
+// setDown is down for a caller that holds s.mu.
+func (s *Serial) setDown(err error) {
 	tell := s.up || s.downErr == nil || s.downErr.Error() != err.Error()
 	s.up, s.downErr = false, err
 	if tell {
@@ -120,15 +126,15 @@ func (s *Serial) down(err error) {
 // attend asks for what is missing: a hello, the next piece of configuration.
 func (s *Serial) attend() {
 	s.mu.Lock()
-	now := s.opts.Now()
-	lost := s.up && s.receiver.Silent(s.ms(now))
-	s.mu.Unlock()
-	if lost {
-		s.down(ErrSilent)
-	}
-	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.halted || s.link == nil {
+	now := s.opts.Now()
+	if s.link == nil {
+		return
+	}
+	if s.up && s.receiver.Silent(s.ms(now)) || s.unanswered(now) {
+		s.setDown(ErrSilent)
+	}
+	if s.halted {
 		return
 	}
 	if (!s.up || s.unheard(now)) && now.Sub(s.helloAt) >= helloEvery {
@@ -143,6 +149,11 @@ func (s *Serial) attend() {
 func (s *Serial) askHello(now time.Time) {
 	s.helloAt = now
 	s.link.box.askHello()
+}
+
+// unanswered: the line has been open for long, and nobody said hello.
+func (s *Serial) unanswered(now time.Time) bool {
+	return !s.up && s.downErr == nil && now.Sub(s.openedAt) >= silent
 }
 
 // unheard: requests leave, but the microcontroller has taken none for long.

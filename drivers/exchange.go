@@ -1,6 +1,8 @@
 package drivers
 
 import (
+	"errors"
+	"fmt"
 	"time"
 
 	"pressrig/drivers/wire"
@@ -32,6 +34,11 @@ func (s *Serial) receive(l *link, raw []byte) {
 		if f.Class == wire.ClassHello && !s.halted {
 			s.askHello(now)
 		}
+	case wire.WrongDevice:
+		if f.Class == wire.ClassHello && !s.up && !errors.Is(s.downErr, ErrDevice) {
+			s.setDown(fmt.Errorf("%w: number %d, the profile wants %d",
+				ErrDevice, f.Device, s.opts.Device))
+		}
 	}
 	if r.Kind != 0 {
 		s.queue.put(&r)
@@ -39,8 +46,11 @@ func (s *Serial) receive(l *link, raw []byte) {
 }
 
 // accept turns an accepted frame into a report; Kind stays 0 when there is
-// nothing to tell.
+// nothing to tell. Frames of a pair that went silent wait for a hello.
 func (s *Serial) accept(f *wire.Frame, r *Report) {
+	if !s.up && f.Class != wire.ClassHello {
+		return
+	}
 	switch f.Class {
 	case wire.ClassHello:
 		s.acceptHello(f, r)
@@ -55,9 +65,6 @@ func (s *Serial) accept(f *wire.Frame, r *Report) {
 		r.Kind, r.Event, r.Value = ReportEvent, f.Event.Code, f.Event.Value
 	case wire.ClassParameters:
 		s.config.Take(&f.Parameters)
-	}
-	if !s.up {
-		r.Kind = 0 // frames of a pair that went silent: a hello comes first
 	}
 }
 

@@ -1,17 +1,24 @@
 package drivers
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"go.bug.st/serial/enumerator"
+	"go.bug.st/serial"
 )
 
-// stableFolder has links that keep their names over a replug.
-const stableFolder = "/dev/serial/by-id"
+// Where Linux tells of its serial devices.
+const (
+	sysfsTTY     = "/sys/class/tty"
+	stableFolder = "/dev/serial/by-id" // links that keep their names over a replug
+)
+
+// usbLevels is how far above a tty's device its USB device can stand.
+const usbLevels = 4
 
 // PortInfo is one serial device of this computer. Pseudo terminals are not
 // listed.
@@ -23,39 +30,84 @@ type PortInfo struct {
 	Serial  string // its serial number, or empty
 }
 
-// Ports lists the serial devices by path.
+// Ports lists the serial devices by path. It opens none: the serial library's
+// own list opens the on-board ones, which raises DTR and sets 9,600 baud on a
+// line that a running daemon may be using.
 func Ports() ([]PortInfo, error) {
-	found, err := enumerator.GetDetailedPortsList()
+	ports, err := sysfsPorts(sysfsTTY, stableFolder)
+	if errors.Is(err, os.ErrNotExist) { // not Linux
+		return listedPorts()
+	}
+	return ports, err
+}
+
+func listedPorts() ([]PortInfo, error) {
+	names, err := serial.GetPortsList()
 	if err != nil {
 		return nil, fmt.Errorf("list serial devices: %w", err)
 	}
-	stable := stableLinks(stableFolder)
+	slices.Sort(names)
 	var ports []PortInfo
-	for _, d := range found {
-		if d.Name == "" {
-			continue // listed, but without hardware behind it
-		}
-		p := PortInfo{Path: d.Name, Stable: stable[d.Name], Product: d.Product, Serial: d.SerialNumber}
-		if d.IsUSB {
-			p.USB = d.VID + ":" + d.PID
-		}
-		ports = append(ports, p)
+	for _, name := range names {
+		ports = append(ports, PortInfo{Path: name})
 	}
-	slices.SortFunc(ports, func(a, b PortInfo) int { return strings.Compare(a.Path, b.Path) })
 	return ports, nil
 }
 
-// stableLinks maps each device to the link in folder that names it.
+func sysfsPorts(class, links string) ([]PortInfo, error) {
+	entries, err := os.ReadDir(class) // sorted by name
+	if err != nil {
+		return nil, fmt.Errorf("list serial devices: %w", err)
+	}
+	stable := stableLinks(links)
+	var ports []PortInfo
+	for _, e := range entries {
+		dir := filepath.Join(class, e.Name())
+		device, err := filepath.EvalSymlinks(filepath.Join(dir, "device"))
+		if err != nil || attribute(dir, "type") == "0" {
+			continue // a console, or a place for a port that is not there
+		}
+		p := PortInfo{Path: "/dev/" + e.Name(), Stable: stable[e.Name()]}
+		p.readUSB(device)
+		ports = append(ports, p)
+	}
+	return ports, nil
+}
+
+// readUSB looks for the USB device at or above device.
+func (p *PortInfo) readUSB(device string) {
+	for range usbLevels {
+		if vendor := attribute(device, "idVendor"); vendor != "" {
+			p.USB = vendor + ":" + attribute(device, "idProduct")
+			p.Product = attribute(device, "product")
+			p.Serial = attribute(device, "serial")
+			return
+		}
+		device = filepath.Dir(device)
+	}
+}
+
+// attribute reads one file of sysfs; one that is not there is empty.
+func attribute(dir, name string) string {
+	b, err := os.ReadFile(filepath.Join(dir, name))
+	if err != nil {
+		return ""
+	}
+	return strings.TrimSpace(string(b))
+}
+
+// stableLinks maps the name of each device to the link in folder that points
+// to it.
 func stableLinks(folder string) map[string]string {
 	links := map[string]string{}
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return links // no such devices, or another system
+		return links // no such device is plugged in
 	}
 	for _, e := range entries {
 		link := filepath.Join(folder, e.Name())
-		if device, err := filepath.EvalSymlinks(link); err == nil {
-			links[device] = link
+		if device, err := os.Readlink(link); err == nil {
+			links[filepath.Base(device)] = link
 		}
 	}
 	return links

@@ -3,9 +3,9 @@ package drivers
 import "sync"
 
 // reportQueue is a bounded queue with a policy for when it is full: the oldest
-// snapshot goes, then the oldest event or bad frame, and if there are only
-// hellos and downs the newest of them makes room for the one that comes, for
-// it is the state of the line now that counts. A pump hands the front to the
+// snapshot goes, then the oldest event or bad frame. Among hellos and downs
+// alone, a hello or down replaces the newest, for it is the state of the line
+// now that counts, and anything else is not let in. A pump hands the front to the
 // channel, so that order is kept whoever reads.
 type reportQueue struct {
 	out  chan Report
@@ -16,7 +16,7 @@ type reportQueue struct {
 	mu      sync.Mutex
 	items   []Report // fixed capacity
 	dropped uint64
-	hellos  int // in items
+	hellos  int // in items or in the pump's hand
 }
 
 func newReportQueue(size int) *reportQueue {
@@ -42,7 +42,7 @@ func (q *reportQueue) droppedSoFar() uint64 {
 	return q.dropped
 }
 
-// helloWaits reports whether a hello is still behind other reports.
+// helloWaits reports whether a hello was put that nobody has taken yet.
 func (q *reportQueue) helloWaits() bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -52,40 +52,48 @@ func (q *reportQueue) helloWaits() bool {
 // put never blocks.
 func (q *reportQueue) put(r *Report) {
 	q.mu.Lock()
+	defer q.mu.Unlock()
 	if len(q.items) == cap(q.items) {
 		q.dropped++
-		q.remove(q.victim())
+		victim := q.victim(r.Kind)
+		if victim < 0 {
+			return
+		}
+		if q.items[victim].Kind == ReportHello {
+			q.hellos--
+		}
+		q.remove(victim)
 	}
 	q.items = append(q.items, *r)
 	if r.Kind == ReportHello {
 		q.hellos++
 	}
-	q.mu.Unlock()
 	select {
 	case q.wake <- struct{}{}:
-	default:
+	default: // the pump is awake already
 	}
 }
 
-func (q *reportQueue) victim() int {
-	other := len(q.items) - 1
-	for i := len(q.items) - 1; i >= 0; i-- {
-		if k := q.items[i].Kind; k == ReportEvent || k == ReportBad {
-			other = i
+// victim is the report that makes room for one of kind; -1: that one itself.
+func (q *reportQueue) victim(kind ReportKind) int {
+	other := -1
+	for i := range q.items {
+		switch q.items[i].Kind {
+		case ReportSnapshot:
+			return i
+		case ReportEvent, ReportBad:
+			if other < 0 {
+				other = i
+			}
 		}
 	}
-	for i := range q.items {
-		if q.items[i].Kind == ReportSnapshot {
-			return i
-		}
+	if other < 0 && (kind == ReportHello || kind == ReportDown) {
+		return len(q.items) - 1
 	}
 	return other
 }
 
 func (q *reportQueue) remove(i int) {
-	if q.items[i].Kind == ReportHello {
-		q.hellos--
-	}
 	q.items = append(q.items[:i], q.items[i+1:]...)
 }
 
@@ -100,6 +108,16 @@ func (q *reportQueue) front(r *Report) bool {
 	return true
 }
 
+// taken notes that r has reached the reader.
+func (q *reportQueue) taken(r *Report) {
+	if r.Kind != ReportHello {
+		return
+	}
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.hellos--
+}
+
 // pump ends with close, which drops what nobody took.
 func (q *reportQueue) pump() {
 	defer close(q.gone)
@@ -109,6 +127,7 @@ func (q *reportQueue) pump() {
 		for q.front(&r) {
 			select {
 			case q.out <- r:
+				q.taken(&r)
 			case <-q.end:
 				return
 			}

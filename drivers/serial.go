@@ -46,6 +46,7 @@ var (
 	ErrHung     = errors.New("a write hangs in the device; unplug it")
 	ErrSilent   = errors.New("microcontroller says nothing")
 	ErrUnplug   = errors.New("device was unplugged")
+	ErrDevice   = errors.New("another microcontroller answers")
 	ErrScaled   = errors.New("rig runs on a scaled clock; only a simulated profile may")
 	ErrNoConfig = errors.New("configuration was not read yet")
 )
@@ -73,7 +74,7 @@ type Options struct {
 
 	Now func() time.Time // default: time.Now; its monotonic reading is what counts
 	// Log is told of rare events with pairs of key and value; nil: silence. It
-	// must not block.
+	// must neither block nor call the port.
 	Log func(event string, pairs ...any)
 	// OpenLine replaces the device, for tests and for other transports.
 	OpenLine func() (Line, error)
@@ -113,6 +114,7 @@ type Serial struct {
 	echoAt   time.Time // when that changed, or requests began
 	sentAt   time.Time // when the newest request left
 	helloAt  time.Time // when a hello was last asked for
+	openedAt time.Time // when link was
 	link     *link     // nil while no line is open
 	started  time.Time // zero of the receiver's clock
 	stats    Stats
@@ -181,8 +183,9 @@ func (o *Options) complete() error {
 func (s *Serial) Reports() <-chan Report { return s.queue.out }
 
 // Send queues a request and never blocks. A newer request replaces one that
-// has not left yet. While a hello waits in Reports the line counts as down: a
-// request of before must not reach a microcontroller that has restarted.
+// has not left yet. Until a hello has been taken from Reports the line counts
+// as down (and for an instant longer), for a request of before must not reach
+// a microcontroller that has restarted.
 func (s *Serial) Send(r *rig.Request) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -18,6 +18,11 @@ import (
 // time stands, requests would pile up on its line and come too late.
 const idle = 15 * time.Millisecond
 
+// startWaits is how long, in real time, a start waits for a snapshot to be
+// judged on: longer than the port takes to find that the line is down. A start
+// that goes on without one is answered before it is judged.
+const startWaits = time.Second
+
 // Errors that end Run.
 var (
 	// ErrPanic is a broken invariant in a step. The port was halted first.
@@ -85,7 +90,8 @@ type Loop struct {
 	session  uint32
 	bad      uint8
 	sendFail bool
-	held     *waiting // a start that waits for a snapshot, at most until the next idle step
+	held     *waiting // a start that waits for a snapshot, for startWaits at most
+	heldAt   time.Duration
 	reports  <-chan drivers.Report
 }
 
@@ -162,7 +168,11 @@ func (l *Loop) wait(ctx context.Context, silent <-chan time.Time) (bool, error) 
 		l.report = r
 		return l.take(&l.report)
 	case <-silent:
-		l.stepHeld()
+		if l.held != nil && l.o.Clock.Mono()-l.heldAt < startWaits {
+			l.step()
+		} else {
+			l.stepHeld()
+		}
 		return true, nil
 	case <-ctx.Done():
 		return false, nil
@@ -173,7 +183,7 @@ func (l *Loop) wait(ctx context.Context, silent <-chan time.Time) (bool, error) 
 // a snapshot.
 func (l *Loop) order(w *waiting) bool {
 	if w.Command == controller.Start && l.session != 0 && l.held == nil {
-		l.held = w
+		l.held, l.heldAt = w, l.o.Clock.Mono()
 		return false
 	}
 	return l.serve(w)

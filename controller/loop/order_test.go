@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"pressrig/controller"
+	"pressrig/drivers"
 )
 
 func TestDoSaysWhetherTheMachineTookIt(t *testing.T) {
@@ -185,7 +186,7 @@ func TestAStormOfOrdersMissesNoLease(t *testing.T) {
 }
 
 // A start is judged on a snapshot, so that a refusal reaches who asked; without
-// one the next idle step answers it.
+// one a step answers it after a second.
 func TestAStartIsAnsweredOnASnapshot(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var withSnap, without int
@@ -224,6 +225,45 @@ func TestAStartIsAnsweredOnASnapshot(t *testing.T) {
 			t.Errorf("%d starts with a snapshot, %d without; want 1 and 1", withSnap, without)
 		}
 	})
+}
+
+// A line that is slow, or goes down, while a start waits: the start is neither
+// taken blindly, to be refused when nobody listens any more, nor lost.
+func TestAStartOutlastsAShortSilence(t *testing.T) {
+	for _, down := range []bool{false, true} {
+		synctest.Test(t, func(t *testing.T) {
+			m := machineFunc(func(in *controller.Input, out *controller.Output) {
+				steady(in, out)
+				if in.Command == controller.Start && in.Session == 0 {
+					out.Refusal = "the link to the rig is down"
+				}
+				if in.Command == controller.Start && in.Session != 0 && in.Snap == nil {
+					t.Error("a start was judged without a snapshot")
+				}
+			})
+			port := newPort()
+			l := New(Options{Port: port, Machine: m, Journal: &fakeJournal{}})
+			end := run(t, l)
+			port.hello(7, 1)
+			feed(port, 3)
+			var caller sync.WaitGroup
+			caller.Go(func() {
+				r, err := l.Do(t.Context(), Order{Command: controller.Start})
+				if err != nil || r.Taken == down || down && r.Reason == "" {
+					t.Errorf("down %v: %+v, %v", down, r, err)
+				}
+			})
+			synctest.Wait()
+			later(500 * time.Millisecond)
+			if down {
+				port.reports <- drivers.Report{Kind: drivers.ReportDown, Err: drivers.ErrSilent}
+			} else {
+				port.snapshot(40)
+			}
+			caller.Wait()
+			_ = end()
+		})
+	}
 }
 
 func TestAStopEndsAStartThatWaits(t *testing.T) {
