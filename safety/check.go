@@ -38,13 +38,14 @@ func CheckProfile(p *rig.Profile) error {
 			faults = append(faults, fmt.Errorf(format, args...))
 		}
 	}
+	if !p.Board { // nothing is driven: the person works valves and lever, unguarded
+		return nil
+	}
 	checkGas(p, refuse)
 	checkMotion(p, refuse)
-	if p.Board {
-		config := p.WardenConfig()
-		if err := CheckConfig(&config); err != nil {
-			faults = append(faults, err)
-		}
+	config := p.WardenConfig()
+	if err := CheckConfig(&config); err != nil {
+		faults = append(faults, err)
 	}
 	return errors.Join(faults...)
 }
@@ -81,11 +82,11 @@ func checkGas(p *rig.Profile, refuse refusal) {
 		"flame_sensor %q could see hot glass; use uv or ionisation (EN 746-2:2010 5.2.6.1)", g.FlameSensor)
 	if g.Oxygen {
 		for _, name := range []string{"oxygen_pressure_low", "oxygen_pressure_high", "fuel_pressure_low"} {
-			refuse(p.Board && !p.Sensors[name],
+			refuse(!p.Sensors[name],
 				"%s is not fitted; a rig with oxygen needs it (NFPA 86, oxygen safety devices)", name)
 		}
 	}
-	refuse(p.Board && !p.Sensors["flame"],
+	refuse(!p.Sensors["flame"],
 		"no flame sensor; a flame that a recipe drives is not watched and needs automatic control "+
 			"(EN 746-2:2010 5.2.6.4)")
 }

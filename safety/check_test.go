@@ -27,6 +27,17 @@ func TestBuiltinProfilesPass(t *testing.T) {
 	}
 }
 
+// A rig without a microcontroller has nothing to check: nothing is driven.
+func TestBareRigPasses(t *testing.T) {
+	p, err := rig.ParseProfile("bare.yaml", []byte("rig: bare\naxis: horizontal\nboard: false\nthermometer: {fitted: false}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := CheckProfile(p); err != nil {
+		t.Error(err)
+	}
+}
+
 // Each refusal, with the words that it must say: what is wrong and the clause.
 func TestProfileRefusals(t *testing.T) {
 	for _, c := range []struct {
