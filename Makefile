@@ -8,7 +8,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # C compiler for the race detector.
 DEBS        := mosquitto gcc libc6-dev
 
-.PHONY: build demo test tools fmt check bench fuzz prove
+.PHONY: build demo test tools fmt check bench fuzz prove processes
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -38,7 +38,10 @@ test: tools check build ## everything, at most 15 minutes on 2 cores
 bench: ## benchmarks; timings are ratios to a floor measured in the same run
 	go test -run '^$$' -bench . -benchtime 1s ./...
 
-prove: ## the longer proofs: 2,200 random traces, each hold point 100 times
+processes: ## real processes killed, stopped and cut; wants an idle machine
+	go test -tags processes -timeout 30m ./cmd/pressrig
+
+prove: processes ## the longer proofs: 2,200 random traces, each hold point 100 times
 	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200
 
 FUZZTIME ?= 20s
