@@ -23,8 +23,8 @@ const descriptorsNeeded = 4
 // Errors of opening a device; compare with errors.Is.
 var (
 	ErrLocked       = errors.New("device is in use by another process")
-	ErrDescriptors  = errors.New("too many open files for the serial library (numbers must stay below 1000)")
-	ErrNotSimulated = errors.New("a pseudo terminal is a simulated rig, but the profile does not say simulated: true")
+	ErrDescriptors  = errors.New("too many open files: the serial library needs numbers below 1000")
+	ErrNotSimulated = errors.New("a pseudo terminal needs a profile that says simulated: true")
 )
 
 // deviceLine is a device opened by the serial library, with its lock.

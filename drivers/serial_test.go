@@ -234,6 +234,9 @@ func TestHaltSendsNothingMore(t *testing.T) {
 		if err := s.Send(fuelRequest(1)); !errors.Is(err, ErrHalted) {
 			t.Errorf("send after Halt: %v", err)
 		}
+		s.mu.Lock()
+		s.link.box.put(fuelRequest(1), testMCU) // had passed Send before Halt came
+		s.mu.Unlock()
 		pass(5 * time.Second) // silence, which would be asked about
 		if got := s.Stats().Sent; got != sent {
 			t.Errorf("%d frames left after Halt", got-sent)
@@ -435,4 +438,23 @@ func TestOptionsAreChecked(t *testing.T) {
 			t.Errorf("%+v: %v, want %q", tt.o, err, tt.want)
 		}
 	}
+}
+
+// The reader of a line that was given up may still hold a frame: it must not
+// bring the link up.
+func TestFramesOfALineGivenUpAreIgnored(t *testing.T) {
+	bubble(t, func(t *testing.T, y *bay) {
+		b := y.plug(testMCU)
+		s := y.serial()
+		next(t, s, ReportHello, time.Second)
+		before := s.Stats().Verdicts
+		m := wire.HelloOf(&rig.Capabilities{Scale: 1}, 1)
+		raw := wire.AppendHello(nil, &wire.Header{Device: testDevice, MCUSession: testMCU + 1,
+			HostSession: testHost}, &m)
+		s.receive(&link{}, raw[:len(raw)-1])
+		if after := s.Stats().Verdicts; after != before {
+			t.Errorf("verdicts %v became %v", before, after)
+		}
+		finish(t, s, b)
+	})
 }
