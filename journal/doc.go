@@ -13,7 +13,7 @@
 //
 //	records  4,096 preallocated, growing to 65,536 while the disk is slow or
 //	         full; beyond that they are counted as lost and reported
-//	steps    two buffers of 128; beyond that steps are dropped and the gap is
+//	steps    eight buffers of 128; beyond that steps are dropped and the gap is
 //	         stored with its count
 //	backlog  16 MiB of packed steps while the disk is full; beyond that the
 //	         oldest become a gap

@@ -15,8 +15,9 @@ const (
 	// maxRecords bounds the records in memory while the disk does not take
 	// them: an hour's cycle at ten records a second has 36,000.
 	maxRecords = 65536
-	// stepBuffers of chunk.MaxRows steps: one is filled while one is packed.
-	stepBuffers = 2
+	// stepBuffers of chunk.MaxRows steps: ten seconds of a rig while the writer
+	// waits for the disk, and half a second of one simulated at 20 times.
+	stepBuffers = 8
 )
 
 // queued is a record with what only its moment knows.

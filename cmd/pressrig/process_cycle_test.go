@@ -102,7 +102,8 @@ func wellFormed(t *testing.T, path string) {
 		if err != nil {
 			t.Fatalf("%s: %v", filepath.Base(path), err)
 		}
-		if e, ok := token.(xml.StartElement); ok && (e.Name.Local == "polyline" || e.Name.Local == "path") {
+		e, ok := token.(xml.StartElement)
+		if ok && (e.Name.Local == "polyline" || e.Name.Local == "path") {
 			lines++
 		}
 	}
@@ -183,7 +184,7 @@ func TestExitCodesOfTheProgram(t *testing.T) {
 		{exitUsage, []string{"stop", "--no-such-flag"}},
 		{exitUsage, []string{"compare", "1"}},
 		{exitUsage, []string{"demo", "--speed", "0"}},
-		{exitUsage, []string{"bench", "--port-link", filepath.Join(dir, "p"), "--fault", "no_such_fault"}},
+		{exitUsage, []string{"bench", "--port-link", filepath.Join(dir, "p"), "--fault", "no_such"}},
 		{exitUsage, []string{"journal", "export", "1"}},
 		{exitNoDaemon, []string{"status"}},
 		{exitNoDaemon, []string{"press", "practice-disc"}},
@@ -203,8 +204,8 @@ func TestExitCodesOfTheProgram(t *testing.T) {
 }
 
 // demoVerdict is the demonstration's last line.
-var demoVerdict = regexp.MustCompile(`cycle 1: complete\. cycle 2: aborted, lockout, first cause: ` +
-	`(.+); fuel valve outputs off (\d+) ms after the flame truly went out`)
+var demoVerdict = regexp.MustCompile(`cycle 1: complete\. cycle 2: aborted, lockout, ` +
+	`first cause: (.+); fuel valve outputs off (\d+) ms after the flame truly went out`)
 
 // TestDemo: the demonstration checks itself and says what came of it.
 func TestDemo(t *testing.T) {

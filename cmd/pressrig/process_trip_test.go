@@ -125,7 +125,7 @@ func (c *trip) check(t *testing.T, stored api.Cycle, now bench.Truth) {
 // no more than a reset.
 func TestThermometerStuck(t *testing.T) {
 	t.Parallel()
-	s := newStand(t, 2*quick, noBroker)
+	s := newStand(t, quick, noBroker)
 	s.do("fault stuck glass @ glass>=700")
 	n := s.press()
 	held := s.until("the cycle is held", func(f *api.Frame) bool { return f.Status.State == "held" })
