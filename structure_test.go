@@ -27,6 +27,7 @@ type rule struct {
 var table = map[string]rule{
 	"units":             {true, nil},
 	"yamlfile":          {true, []string{"units"}},
+	"yamlfile/yamltest": {false, nil},
 	"safety/warden":     {true, nil},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
 	"glass":             {true, []string{"units"}},

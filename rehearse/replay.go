@@ -25,6 +25,11 @@ type Field struct {
 	Got  int64 // as replayed
 }
 
+// String says what was stored and what came out.
+func (f Field) String() string {
+	return fmt.Sprintf("%s: stored %d, replayed %d", f.Name, f.Want, f.Got)
+}
+
 // String says in one line what a person has to know.
 func (d *Difference) String() string {
 	if d.Gap {
@@ -32,41 +37,64 @@ func (d *Difference) String() string {
 	}
 	parts := make([]string, 0, len(d.Fields))
 	for _, f := range d.Fields {
-		parts = append(parts, fmt.Sprintf("%s: stored %d, replayed %d", f.Name, f.Want, f.Got))
+		parts = append(parts, f.String())
 	}
 	return fmt.Sprintf("first difference at tick %d: %s", d.Tick, strings.Join(parts, "; "))
 }
 
-// Replay makes a machine for the rig of cfg, begins job at the first stored
-// step and feeds it the others. Every request is compared with the stored one
-// byte for byte; stored requests are never anything but compared.
-//
-// next gives the stored steps in order and false after the last. A nil input
-// marks a gap, and so does a step whose tick does not follow the one before.
-// steps counts the requests that are equal; diff is nil when all of them are.
+// Replayer is a machine that lives a stored cycle again, one step at a time.
+type Replayer struct {
+	Equal int // requests that came out as stored
+
+	machine *controller.Machine
+	out     controller.Output
+	job     controller.Job
+	last    uint64 // newest tick
+}
+
+// NewReplayer makes a machine for the rig of cfg; its first step begins job.
+func NewReplayer(job controller.Job, cfg controller.Config) *Replayer {
+	return &Replayer{machine: controller.New(cfg), job: job}
+}
+
+// Step feeds one stored input and compares the request with the stored one;
+// stored requests are never anything but compared. nil means equal. After a
+// difference the replay is over. A step whose tick does not follow the one
+// before is a gap.
+func (r *Replayer) Step(in *controller.Input, stored *rig.Request) *Difference {
+	if r.Equal > 0 && in.Tick != r.last+1 {
+		return &Difference{Tick: r.last, Gap: true}
+	}
+	r.last = in.Tick
+	if r.Equal == 0 {
+		r.machine.Begin(r.job, in, &r.out)
+	} else {
+		r.machine.Step(in, &r.out)
+	}
+	if r.out.Request != *stored {
+		return &Difference{Tick: r.last, Fields: fields(stored, &r.out.Request)}
+	}
+	r.Equal++
+	return nil
+}
+
+// Replay feeds all the stored steps that next gives, in order, and false after
+// the last. A nil input marks a gap. steps counts the requests that are equal;
+// diff is nil when all of them are.
 func Replay(job controller.Job, cfg controller.Config,
 	next func() (*controller.Input, *rig.Request, bool)) (steps int, diff *Difference) {
-	m := controller.New(cfg)
-	out := new(controller.Output)
-	last := uint64(0)
+	r := NewReplayer(job, cfg)
 	for {
 		in, stored, more := next()
 		if !more {
-			return steps, nil
+			return r.Equal, nil
 		}
-		if in == nil || stored == nil || (steps > 0 && in.Tick != last+1) {
-			return steps, &Difference{Tick: last, Gap: true}
+		if in == nil || stored == nil {
+			return r.Equal, &Difference{Tick: r.last, Gap: true}
 		}
-		last = in.Tick
-		if steps == 0 {
-			m.Begin(job, in, out)
-		} else {
-			m.Step(in, out)
+		if diff := r.Step(in, stored); diff != nil {
+			return r.Equal, diff
 		}
-		if out.Request != *stored {
-			return steps, &Difference{Tick: last, Fields: fields(stored, &out.Request)}
-		}
-		steps++
 	}
 }
 

@@ -3,12 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
-	"reflect"
 	"strings"
 
 	"pressrig/controller"
 	"pressrig/journal"
 	"pressrig/recipes"
+	"pressrig/rehearse"
 	"pressrig/rig"
 )
 
@@ -74,21 +74,22 @@ func replay(frozen *journal.CycleInfo, steps func(stepFunc) error) (replayed, er
 	}
 	job := controller.Job{Cycle: frozen.Number, Run: frozen.Run, Piece: frozen.Piece,
 		Dummy: frozen.Dummy, Last: frozen.Last, By: frozen.By, Recipe: recipe}
-	m := controller.New(controller.Config{Profile: profile})
-	step := new(controller.Output)
+	r := rehearse.NewReplayer(job, controller.Config{Profile: profile})
 	err = steps(func(in *controller.Input, stored *rig.Request) error {
-		if out.Equal == 0 {
-			m.Begin(job, in, step)
-		} else {
-			m.Step(in, step)
+		diff := r.Step(in, stored)
+		if diff == nil {
+			return nil
 		}
-		if step.Request != *stored {
-			out.Tick, out.Differences = in.Tick, differences(stored, &step.Request)
-			return errDiffers
+		out.Tick = diff.Tick
+		if diff.Gap { // one that the journal did not mark
+			out.Missing = uint32(in.Tick - diff.Tick - 1)
 		}
-		out.Equal++
-		return nil
+		for _, f := range diff.Fields {
+			out.Differences = append(out.Differences, f.String())
+		}
+		return errDiffers
 	})
+	out.Equal = r.Equal
 	var gap *journal.GapError
 	switch {
 	case errors.As(err, &gap):
@@ -97,18 +98,6 @@ func replay(frozen *journal.CycleInfo, steps func(stepFunc) error) (replayed, er
 		return out, err
 	}
 	return out, nil
-}
-
-// differences names every field in which two requests differ.
-func differences(stored, again *rig.Request) []string {
-	var out []string
-	a, b := reflect.ValueOf(*stored), reflect.ValueOf(*again)
-	for i := range a.NumField() {
-		if x, y := a.Field(i).Interface(), b.Field(i).Interface(); x != y {
-			out = append(out, fmt.Sprintf("%s: stored %v, replayed %v", a.Type().Field(i).Name, x, y))
-		}
-	}
-	return out
 }
 
 func (e *env) printReplayed(r replayed) error {

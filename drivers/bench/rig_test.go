@@ -10,9 +10,9 @@ import (
 	"pressrig/safety/warden"
 )
 
-// transcript is the hash of every byte that a rig sends and of every truth
+// digest is the hash of every byte that a rig sends and of every truth
 // while a host lights it up and things go wrong.
-func transcript(t *testing.T, seed uint64) [32]byte {
+func digest(t *testing.T, seed uint64) [32]byte {
 	t.Helper()
 	sum := sha256.New()
 	h := newHost(t, "driven", func(o *Options) { o.Seed = seed; o.Operator = true })
@@ -36,11 +36,11 @@ func transcript(t *testing.T, seed uint64) [32]byte {
 
 // SV-070: the replay of a seed is bit-equal; another seed is another run.
 func TestSameSeedSameBytes(t *testing.T) {
-	first := transcript(t, 7)
-	if again := transcript(t, 7); again != first {
+	first := digest(t, 7)
+	if again := digest(t, 7); again != first {
 		t.Error("seed 7 gave two different runs")
 	}
-	if other := transcript(t, 8); other == first {
+	if other := digest(t, 8); other == first {
 		t.Error("seeds 7 and 8 gave the same run")
 	}
 }
