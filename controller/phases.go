@@ -164,9 +164,15 @@ func (m *Machine) endPhase(out *Output, reason string) {
 	m.prompt.close()
 }
 
-// measureEnd records the temperatures at a phase's end and the pull of parting.
+// measureEnd records the glass at a phase's end, the mould halves once the flame
+// is proven, at the stroke and at the end, and the pull of parting.
 func (m *Machine) measureEnd(p *recipes.Phase, out *Output) {
+	moulds := p.Kind == recipes.Light || p.Kind == recipes.Clear || p.Kind == recipes.Unload ||
+		p.Kind == recipes.WarmMould
 	for _, c := range phaseMeasures {
+		if c.ai != warden.AiGlass && !moulds {
+			continue
+		}
 		if n, ok := m.channel(c.ai); ok && m.guarded {
 			m.measure(out, c.name, m.cfg.trueOf(c.ai, n), "C")
 		}
@@ -176,7 +182,7 @@ func (m *Machine) measureEnd(p *recipes.Phase, out *Output) {
 	}
 }
 
-// phaseMeasures are the channels noted at every phase's end.
+// phaseMeasures are the channels that measureEnd notes.
 var phaseMeasures = [...]struct {
 	ai   uint8
 	name string

@@ -39,7 +39,7 @@ func (v *demoView) frame(f *api.Frame) error {
 		}
 	}
 	v.show(f)
-	if s.Cycle == v.cycle && (s.State == "complete" || s.State == "stopped" || s.State == "aborted") {
+	if s.Cycle == v.cycle && over(s.State) {
 		return errEnded
 	}
 	return nil

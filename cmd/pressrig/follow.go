@@ -74,7 +74,7 @@ func (f *follower) ended(s *api.Status) error {
 	}
 	ours := s.Cycle == f.cycle
 	switch {
-	case ours && (s.State == "complete" || s.State == "stopped" || s.State == "aborted"):
+	case ours && over(s.State):
 		f.end, f.reason = s.State, s.Reason
 		return errEnded
 	case ours && s.State != "idle":
@@ -159,9 +159,17 @@ func recordLine(r *api.Record) string {
 		return at + "phase " + r.Name
 	case "phase_end":
 		return at + "phase " + r.Name + " ended: " + r.Reason
-	case "state", "end":
+	case "state":
+		if over(r.State) {
+			return "" // its end record says the same, once everything is written
+		}
+		return at + r.State + colon(r.Reason)
+	case "end":
 		return at + r.State + colon(r.Reason)
 	case "trip":
+		if r.Cause != nil && r.Reason == r.Cause.Text {
+			return at + "TRIP: " + r.Reason
+		}
 		return at + "TRIP" + because(r.Cause) + colon(r.Reason)
 	case "alarm":
 		return at + "ALARM" + because(r.Cause) + colon(r.Reason)
@@ -173,6 +181,11 @@ func recordLine(r *api.Record) string {
 		return at + r.Name + " by " + r.By + colon(r.Reason)
 	}
 	return "" // prompts and answers are shown as they are asked
+}
+
+// over: a state that a cycle ends in.
+func over(state string) bool {
+	return state == "complete" || state == "stopped" || state == "aborted"
 }
 
 func colon(reason string) string {
