@@ -253,10 +253,6 @@ func (s *stand) ends(n uint32) api.Cycle {
 	return s.stored(n)
 }
 
-func over(state string) bool {
-	return state == "complete" || state == "stopped" || state == "aborted"
-}
-
 // stored waits until the journal has the cycle's end.
 func (s *stand) stored(n uint32) (c api.Cycle) {
 	s.t.Helper()
