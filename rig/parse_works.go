@@ -207,6 +207,7 @@ func (p *Profile) essentials(m yamlfile.Map) {
 		"start", "reset"} {
 		need(name, "no rig with a board is run without it")
 	}
+	need("hold_open", "a press that stopped in mid-stroke is opened by it")
 	if !p.Burner.Fixed {
 		need("burner_at_blank", "both positions of the burner must be proven")
 		need("burner_clear", "both positions of the burner must be proven")

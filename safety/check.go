@@ -177,9 +177,10 @@ func CheckConfig(c *warden.Config) error {
 }
 
 // essentialInputs exist on every rig with a board: without them no permit
-// could ever be told from a missing wire.
+// could ever be told from a missing wire, and without hold-to-run open a press
+// that stopped in mid-stroke could never be opened again (invariant 17).
 const essentialInputs = warden.InEstopOK | warden.InDoorClosed | warden.InFlame |
-	warden.InExtraction | warden.InPressOpen | warden.InStart | warden.InReset
+	warden.InExtraction | warden.InPressOpen | warden.InStart | warden.InReset | warden.InHoldOpen
 
 func checkFitted(c *warden.Config, faults *[]error) {
 	for _, s := range rig.Switches {
