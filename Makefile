@@ -41,7 +41,7 @@ bench: ## benchmarks; timings are ratios to a floor measured in the same run
 processes: ## real processes killed, stopped and cut; wants an idle machine
 	go test -tags processes -timeout 30m ./cmd/pressrig
 
-prove: processes ## the longer proofs: 2,200 random traces, each hold point 100 times
+prove: processes ## the longer proofs: 2,200 random traces, each hold point and supervisor row 100 times
 	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200
 
 FUZZTIME ?= 20s

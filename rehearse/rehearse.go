@@ -29,8 +29,10 @@ type Rehearsal struct {
 	Snap     rig.Snapshot      // newest
 	Out      controller.Output // of the newest step
 	Writable bool              // what the machine is told of the journal
-	Records  []controller.Record
-	Trace    trials.Trace // of the cycle under way, or the last one
+	// ClockAheadMs is how far the host's clock has run away from the rig's.
+	ClockAheadMs uint64
+	Records      []controller.Record
+	Trace        trials.Trace // of the cycle under way, or the last one
 	// Each is called after every millisecond of the rig, nil for nothing.
 	Each func()
 	// Steps is called after every step of the machine, nil for nothing.
@@ -172,7 +174,7 @@ func (h *Rehearsal) advance(snap *rig.Snapshot) {
 	h.idleMs = 0
 	h.tick++
 	in := &h.in
-	in.Tick, in.ElapsedMs, in.Snap, in.BadFrames = h.tick, h.Rig.Ms(), snap, h.bad
+	in.Tick, in.ElapsedMs, in.Snap, in.BadFrames = h.tick, h.Rig.Ms()+h.ClockAheadMs, snap, h.bad
 	in.Journal = controller.JournalHealth{Writable: h.Writable, Started: h.started}
 	if s := &h.Out.Status; h.answers && s.Prompt != 0 && s.State == controller.Running {
 		in.Answer, in.By = controller.Answer{Prompt: s.Prompt, Yes: true}, "rehearsal"
