@@ -81,4 +81,8 @@ var Switches = []Switch{
 	{warden.InFlashback, "flashback", "flashback trip"},
 	{warden.InOverForce, "over_force", "over-force switch"},
 	{warden.InMainsOK, "mains_ok", "mains present"},
+	{warden.InTwoHandLeft, "two_hand_left", "two-hand control, left"},
+	{warden.InTwoHandRight, "two_hand_right", "two-hand control, right"},
+	{warden.InSetUp, "set_up", "key switch at set-up"},
+	{warden.InHoldTurn, "hold_turn", "hold-to-run turn button"},
 }

@@ -34,6 +34,7 @@ const (
 	slideMs          = 2_000  // a driven slide
 	handSlideMs      = 10_000 // a person swings the burner
 	buttonMs         = 3_000  // longer is a stuck button
+	handsMs          = 500    // two-hand control: ISO 13851
 	noGlassHighDC    = 12_000 // clip of the window where nothing measures it
 )
 
@@ -56,7 +57,7 @@ func (p *Profile) WardenConfig() warden.Config {
 		RetractMs: p.retractMs(), SoftMs: ms16(SoftPermit),
 		ViewMs: viewMs, SampleMs: sampleMs, EstimateMs: estimateMs, SpindleStallMs: stallMs,
 		ExtractionMs: extractionMs, ExtractionWaitMs: extractionWaitMs, PressureMs: pressureMs,
-		SlideMs: slideMs, ButtonMs: buttonMs,
+		SlideMs: slideMs, ButtonMs: buttonMs, HandsMs: handsMs,
 	}
 	if p.Burner.Slide == HandWithSwitch {
 		c.SlideMs = handSlideMs
@@ -86,6 +87,7 @@ func (p *Profile) limits(c *warden.Config) {
 	c.SpindleMaxDrpm = u16(float64(p.Spindle.Max) * 10)
 	c.SpindleHeatDrpm = u16(float64(p.Spindle.Heat) * 10)
 	c.CreepDrpm = u16(float64(p.Spindle.Creep) * 10)
+	c.SetUpDrpm = u16(float64(p.Spindle.SetUp) * 10)
 	c.PressLowDrpm = u16(float64(p.Spindle.PressLow) * 10)
 	c.PressHighDrpm = u16(float64(p.Spindle.PressHigh) * 10)
 	c.OpenCmm = i16(float64(p.Press.OpenUpTo) * 100)

@@ -25,7 +25,8 @@ const (
 	mostHandSpeed = 10.0 // mm/s, hold-to-run with the door closed or two hands
 	mostPositions = 16
 	mostProofs    = 32
-	airChanges    = 5.0 // of the purge: EN 746-2 5.2.3.2, BS 5990 15.5
+	mostSetUpRPM  = 40.0 // leaves the spindle below 50 rpm, the usual limit of set-up modes
+	airChanges    = 5.0  // of the purge: EN 746-2 5.2.3.2, BS 5990 15.5
 )
 
 // ParseProfile reads a rig profile. The file name is used in messages only. An

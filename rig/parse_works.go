@@ -54,8 +54,8 @@ func (p *Profile) burner(n yamlfile.Node) {
 }
 
 func (p *Profile) spindle(n yamlfile.Node) {
-	m := n.Map("fitted", "at_press", "upper_half", "max", "heat", "creep", "press_low",
-		"press_high")
+	m := n.Map("fitted", "at_press", "upper_half", "max", "heat", "creep", "set_up",
+		"press_low", "press_high")
 	s := &p.Spindle
 	s.Fitted = Fitted(m.Need("fitted", "write driven, hand_with_switch or none").
 		Choice(string(Driven), string(HandWithSwitch), string(NotFitted)))
@@ -79,6 +79,9 @@ func (p *Profile) spindle(n yamlfile.Node) {
 		Quantity(units.Rotation, 1, max(float64(s.Max), 1)))
 	s.Creep = units.RPM(m.Need("creep", "write the slow speed that keeps soft glass round").
 		Quantity(units.Rotation, 0.1, max(float64(s.Max), 1)))
+	if slow := m.Get("set_up"); slow.Present() {
+		s.SetUp = units.RPM(slow.Quantity(units.Rotation, 0.1, mostSetUpRPM))
+	}
 	if s.AtPress == "turning" {
 		s.PressLow = units.RPM(m.Need("press_low", "write the least speed of a stroke").
 			Quantity(units.Rotation, 0.1, max(float64(s.Max), 1)))
@@ -226,6 +229,17 @@ func (p *Profile) essentials(m yamlfile.Map) {
 	}
 	if p.Spindle.AtPress == "indexed" {
 		need("indexed", "the stroke's permit is the spindle at its index")
+	}
+	for _, pair := range [][2]string{{"two_hand_left", "two_hand_right"}, {"two_hand_right", "two_hand_left"}} {
+		if p.Sensors[pair[0]] {
+			need(pair[1], "two-hand control has two actuators")
+		}
+	}
+	if p.Sensors["hold_turn"] {
+		need("set_up", "the spindle turns by hold-to-run in set-up only")
+		if p.Spindle.SetUp == 0 {
+			at.Fault("hold_turn without a speed", "write spindle: {set_up: 30 rpm, ...}, or take hold_turn out")
+		}
 	}
 	need("press_end", "over-travel must be seen by a switch of its own")
 	if p.Press.Fitted == Driven {

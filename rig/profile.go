@@ -77,6 +77,7 @@ type Spindle struct {
 	Max       units.RPM
 	Heat      units.RPM // least speed that counts as turning
 	Creep     units.RPM
+	SetUp     units.RPM // hold-to-run in set-up; 0 without
 	PressLow  units.RPM
 	PressHigh units.RPM
 }

@@ -160,6 +160,8 @@ func CheckConfig(c *warden.Config) error {
 	most("RampMs", uint32(c.RampMs), oneS, "stop category 1, then power off")
 	most("EaseMs", uint32(c.EaseMs), oneS, "force ramp-down")
 	most("HandCmms", uint32(c.HandCmms), handSpeedMax*100, "hold-to-run")
+	most("HandsMs", uint32(c.HandsMs), 500, "two-hand control, ISO 13851")
+	most("SetUpDrpm", uint32(c.SetUpDrpm), 400, "set-up: below 50 rpm as measured")
 	most("SampleMs", uint32(c.SampleMs), 200, "stroke on samples younger than 200 ms")
 	most("EstimateMs", uint32(c.EstimateMs), 2*oneS, "extrapolation, ours")
 	most("ExtractionMs", uint32(c.ExtractionMs), oneS, "extraction lost")
@@ -173,6 +175,7 @@ func CheckConfig(c *warden.Config) error {
 			c.EaseStepDN, c.ForceMaxDN, c.EaseMs))
 	}
 	checkFitted(c, &faults)
+	checkHands(c, &faults)
 	return errors.Join(faults...)
 }
 
@@ -181,6 +184,17 @@ func CheckConfig(c *warden.Config) error {
 // that stopped in mid-stroke could never be opened again (invariant 17).
 const essentialInputs = warden.InEstopOK | warden.InDoorClosed | warden.InFlame |
 	warden.InExtraction | warden.InPressOpen | warden.InStart | warden.InReset | warden.InHoldOpen
+
+// checkHands: what stands in for the closed door is fitted whole.
+func checkHands(c *warden.Config, faults *[]error) {
+	const both = warden.InTwoHandLeft | warden.InTwoHandRight
+	if have := c.FittedIn & both; have != 0 && have != both {
+		*faults = append(*faults, fmt.Errorf("one actuator of two-hand control; it has two (ISO 13851)"))
+	}
+	if c.FittedIn&warden.InHoldTurn != 0 && c.FittedIn&warden.InSetUp == 0 {
+		*faults = append(*faults, fmt.Errorf("hold_turn without the set_up key switch"))
+	}
+}
 
 func checkFitted(c *warden.Config, faults *[]error) {
 	for _, s := range rig.Switches {

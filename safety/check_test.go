@@ -119,6 +119,10 @@ func TestConfigRefusals(t *testing.T) {
 		"position switches": func(c *warden.Config) { c.FittedIn &^= warden.InBurnerClear },
 		"SOFT":              func(c *warden.Config) { c.FittedIn &^= warden.InSoft; c.FittedAnalog &^= 1 << warden.AiGlass },
 		"speed sensor":      func(c *warden.Config) { c.FittedAnalog &^= 1 << warden.AiSpindle },
+		"HandsMs":           func(c *warden.Config) { c.HandsMs = 501 },
+		"SetUpDrpm":         func(c *warden.Config) { c.SetUpDrpm = 401 },
+		"two-hand":          func(c *warden.Config) { c.FittedIn &^= warden.InTwoHandLeft },
+		"key switch":        func(c *warden.Config) { c.FittedIn &^= warden.InSetUp },
 		"force sensor":      func(c *warden.Config) { c.FittedAnalog &^= 1 << warden.AiForce },
 	}
 	for words, f := range spoil {

@@ -39,6 +39,10 @@ type Watch struct {
 	askedMs  uint32 // since a request that arms
 	released bool   // START seen released since the lamp lit
 	startFor bool   // a START has not yet been used for a light-up
+	hands    [warden.NumHands]pair
+	handUse  bool   // two hands stood in for the door in this stroke
+	spent    bool   // and that stroke is over: both have to be released first
+	setUpMs  uint32 // key switch at set-up
 	low, hi  int16
 }
 
@@ -61,7 +65,7 @@ func (w *Watch) Step(t *Tick) Broken {
 	checks := [...]func(*Watch, *Tick) Broken{
 		(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
 		(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
-		(*Watch).order, (*Watch).strongest, (*Watch).first,
+		(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).setUp,
 	}
 	var found Broken
 	for _, check := range checks {
@@ -123,6 +127,7 @@ func (w *Watch) count(t *Tick) {
 		w.sum++
 	}
 	w.at = (w.at + 1) % len(w.unburnt)
+	w.countHands(t)
 	w.blockMs = w.while(w.pressInFlame(t), w.blockMs)
 	w.stillMs = w.while(w.spindleStill(t), w.stillMs)
 	w.noFlowMs = w.while(fuel && t.In.Bits&warden.InExtraction == 0, w.noFlowMs)
@@ -257,6 +262,9 @@ func (w *Watch) start(t *Tick) Broken {
 	rise := w.rose(t)
 	if t.After.Press == warden.PressHandClose {
 		rise &^= warden.OutPressClose
+	}
+	if t.After.Spindle == warden.SpindleHand {
+		rise &^= warden.OutSpindle // held to 18
 	}
 	if rise != 0 && t.After.Started == 0 && w.prev.Started == 0 {
 		return Broken{7, "an energising output rose without START"}

@@ -84,8 +84,10 @@ func (w *Watch) stroke(t *Tick) Broken {
 	}
 	leaves := w.prev.Press != warden.PressClosing && t.After.Touching == 0
 	switch {
-	case t.In.Bits&warden.InDoorClosed == 0:
-		return Broken{9, "closing with the door open"}
+	case !w.shielded(t, warden.HandsStroke):
+		return Broken{9, "closing with the door open and without two hands"}
+	case leaves && w.spent && t.In.Bits&warden.InDoorClosed == 0:
+		return Broken{9, "a second stroke without releasing both hands"}
 	case !w.spindleReady(t) && (leaves || t.In.Bits&warden.InPressOpen == 0):
 		return Broken{9, "closing with the spindle not in its press state"}
 	case !w.burnerReady(t) && leaves:

@@ -27,7 +27,7 @@ type chaos struct {
 
 func chaosConfig(rnd *rand.Rand) warden.Config {
 	c := warden.Config{
-		FittedIn: 1<<25 - 1, FittedAnalog: 1<<warden.NumAnalog - 1,
+		FittedIn: 1<<29 - 1, FittedAnalog: 1<<warden.NumAnalog - 1,
 		CheckMs: 5000, PurgeMs: 30000, IgniterMs: 1000, TrialMs: 3000, FlameOnMs: 100,
 		ProveMs: 1000, ProveDarkMs: 1000, FlameOffMs: 600, OxygenAfterMs: 1000, OffMs: 500,
 		PostPurgeMs: 30000, ValveCloseMs: 500, ParkMs: 60000, LeaseMs: 500, ArmMs: 60000,
@@ -38,7 +38,7 @@ func chaosConfig(rnd *rand.Rand) warden.Config {
 		ForceMaxDN: 4000, OverForceDN: 4500, EaseStepDN: 4, PullMaxDN: 300, ContactDN: 50,
 		GlassLowDC: 6000, GlassHighDC: 11000, ViewMs: 300, SampleMs: 200, EstimateMs: 2000,
 		SpindleStallMs: 2000, ExtractionMs: 500, ExtractionWaitMs: 10000, PressureMs: 200,
-		SlideMs: 2000, ButtonMs: 3000,
+		SlideMs: 2000, ButtonMs: 3000, HandsMs: 500, SetUpDrpm: 300,
 	}
 	kinds := []uint16{
 		warden.OptSpindleTurns | warden.OptSpindleFitted | warden.OptBurnerDriven | warden.OptPressDriven | warden.OptViewAlways | warden.OptStrokeFlameClear | warden.OptOxygenFitted,
@@ -82,7 +82,7 @@ func (x *chaos) lie() {
 	if x.rnd.IntN(rate) != 0 {
 		return
 	}
-	bit := uint32(1) << x.rnd.IntN(25)
+	bit := uint32(1) << x.rnd.IntN(29)
 	x.in.Bits ^= bit
 	x.wait[bit] = x.ms + uint32(1)<<x.rnd.IntN(13)
 }

@@ -84,9 +84,16 @@ var moments = map[uint8]moment{
 	warden.CauseGasAlarm:   {always, force(warden.InGasAlarm, true)},
 	warden.CauseFlashback:  {phase(warden.BurnerCheck, warden.BurnerPostPurge), force(warden.InFlashback, true)},
 	warden.CauseFeedback:   {phase(warden.BurnerCheck, warden.BurnerPurge), force(warden.InFuelShut, false)},
-	warden.CauseBadFrames:  {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.BadFrames = 3 }},
-	warden.CauseMains:      {always, force(warden.InMainsOK, false)},
-	warden.CauseButton:     {always, force(warden.InStart, true)},
+	warden.CauseTwoHand: {func(x *chaos) bool {
+		return above(x) && x.c.Options&(warden.OptSpindleTurns|warden.OptBurnerFixed) == 0
+	}, func(x *chaos) { // take both, open the door, let go
+		force(warden.InTwoHandLeft|warden.InTwoHandRight, x.aimMs > 5950)(x)
+		force(warden.InDoorClosed, x.aimMs > 5970)(x)
+	}},
+	warden.CauseSetUp:     {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InSetUp, true)},
+	warden.CauseBadFrames: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.BadFrames = 3 }},
+	warden.CauseMains:     {always, force(warden.InMainsOK, false)},
+	warden.CauseButton:    {always, force(warden.InStart, true)},
 	warden.CauseUnburnt: {phase(warden.BurnerRun, warden.BurnerRun), func(x *chaos) {
 		force(warden.InFlame, x.ms%600 < 40)(x)
 	}},
@@ -309,6 +316,14 @@ var brokenWardens = []struct {
 	}, nil)},
 	{9, warden.CauseNone, "stroke over a still spindle", lyingTo(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
 		c.Options &^= warden.OptSpindleFitted
+	}, nil)},
+	{9, warden.CauseTwoHand, "two hands stay given", lyingTo(func(_ *warden.Config, s *warden.State, _ *warden.Input) {
+		s.Hands[warden.HandsStroke].Given = 1
+	}, func(s *warden.State, _ *warden.Output) {
+		s.Hands[warden.HandsStroke].Given = 1
+	})},
+	{18, warden.CauseSetUp, "a cycle in set-up", lyingTo(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
+		in.Bits &^= warden.InSetUp
 	}, nil)},
 	{10, warden.CauseSpindleStill, "heats over a still spindle", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
 		s.StillMs = 0

@@ -149,6 +149,9 @@ var faultCases = []struct {
 	{"door_open", "door_open", idle, 5, func(h *host) bool {
 		return h.r.mcu.in.Bits&warden.InDoorClosed == 0
 	}, false},
+	{"set_up", "set_up", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InSetUp != 0
+	}, false},
 	{"estop", "estop", idle, 5, func(h *host) bool {
 		return h.r.mcu.in.Bits&warden.InEstopOK == 0 && h.r.mcu.state.First == warden.CauseEstop
 	}, true},

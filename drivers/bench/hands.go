@@ -12,14 +12,19 @@ const (
 	ButtonSoft  Button = 2
 	ButtonOpen  Button = 3 // hold-to-run: open
 	ButtonClose Button = 4 // hold-to-run: close slowly
+	ButtonLeft  Button = 5 // two-hand control
+	ButtonRight Button = 6
+	ButtonTurn  Button = 7 // hold-to-run: turn the spindle slowly
 
-	NumButtons = 5
+	NumButtons = 8
 )
 
-var buttonNames = [NumButtons]string{"START", "RESET", "SOFT", "OPEN", "CLOSE"}
+var buttonNames = [NumButtons]string{"START", "RESET", "SOFT", "OPEN", "CLOSE", "LEFT", "RIGHT",
+	"TURN"}
 
 var buttonBits = [NumButtons]uint32{
 	warden.InStart, warden.InReset, warden.InSoft, warden.InHoldOpen, warden.InHoldClose,
+	warden.InTwoHandLeft, warden.InTwoHandRight, warden.InHoldTurn,
 }
 
 // String is the button's name as it stands on the rig.
@@ -91,6 +96,9 @@ func (r *Rig) SetDoor(closed bool) { r.hands.doorOpen = !closed }
 
 // SetEstop presses the emergency stop, which then stays in, or releases it.
 func (r *Rig) SetEstop(pressed bool) { r.hands.estop = pressed }
+
+// SetSetUp turns the key switch to set-up, or back.
+func (r *Rig) SetSetUp(on bool) { r.hands.setUp = on }
 
 // Hand does something by hand.
 func (r *Rig) Hand(h Hand) {

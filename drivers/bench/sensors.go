@@ -30,6 +30,7 @@ type panelInputs struct {
 	leftMs   [NumButtons]uint32 // still pressed this long
 	doorOpen bool
 	estop    bool // pressed and latched
+	setUp    bool // key switch
 }
 
 // sensors turns the plant into warden.Input, with its lags and noise.
@@ -69,6 +70,7 @@ func (s *sensors) switches(p *plant, hands *panelInputs, up *upsets) uint32 {
 	bits := warden.InChuckClamped | warden.InMainsOK
 	bits |= bit(!hands.estop, warden.InEstopOK) |
 		bit(!hands.doorOpen, warden.InDoorClosed) |
+		bit(hands.setUp, warden.InSetUp) |
 		bit(p.gas.seen, warden.InFlame) |
 		bit(p.fan.proven, warden.InExtraction) |
 		bit(fuelShare < lowShare, warden.InFuelLow) |

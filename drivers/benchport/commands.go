@@ -13,9 +13,11 @@ import (
 
 // Help is what the command lines are.
 const Help = `press START|RESET|SOFT [time]   push a button, for 200 ms unless said
-hold OPEN|CLOSE time            hold-to-run
+hold OPEN|CLOSE|TURN time       hold-to-run
+hold LEFT|RIGHT time            two-hand control
 door open|close                 the safety door
 estop press|release             the emergency stop, which stays in
+set_up on|off                   the key switch
 burner in|clear                 swing a burner moved by hand
 lever close|open|rest           move the lever of a press worked by hand
 load                            seat a fresh blank
@@ -69,12 +71,14 @@ func act(r *bench.Rig, words string) error {
 		r.SetDoor(words == "door close")
 	case "estop press", "estop release":
 		r.SetEstop(words == "estop press")
+	case "set_up on", "set_up off":
+		r.SetSetUp(words == "set_up on")
 	case "reset mcu":
 		r.Reset()
 	default:
 		h, ok := bench.HandNamed(words)
 		if !ok {
-			return fmt.Errorf("no command %q; one of press, hold, door, estop, burner, lever, load, "+
+			return fmt.Errorf("no command %q; one of press, hold, door, estop, set_up, burner, lever, load, "+
 				"fault, clear, faults, reset mcu, truth", words)
 		}
 		r.Hand(h)
@@ -86,7 +90,7 @@ func push(r *bench.Rig, word, rest string) error {
 	name, text, timed := strings.Cut(rest, " ")
 	b, ok := bench.ButtonNamed(name)
 	if !ok {
-		return fmt.Errorf("no button %q; one of START, RESET, SOFT, OPEN, CLOSE", name)
+		return fmt.Errorf("no button %q; one of START, RESET, SOFT, OPEN, CLOSE, LEFT, RIGHT, TURN", name)
 	}
 	d := defaultPush
 	if timed {

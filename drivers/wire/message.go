@@ -10,7 +10,7 @@ import (
 // Bits that exist; any other set bit is refused, so that a later meaning of a
 // spare bit can never be half understood.
 const (
-	allIn     = warden.InMainsOK<<1 - 1
+	allIn     = warden.InHoldTurn<<1 - 1
 	allAnalog = uint16(1)<<warden.NumAnalog - 1
 	allOut    = warden.OutHorn<<1 - 1
 	allFlags  = rig.FlagWindow<<1 - 1

@@ -12,7 +12,7 @@ type Causes func(row uint8) string
 
 // Words of what the daemon and the warden report as numbers, by number.
 var (
-	spindleWords = [...]string{"off", "run", "creep", "ramp"}
+	spindleWords = [...]string{"off", "run", "creep", "ramp", "hand"}
 	linkWords    = [...]string{"down", "up", "armed", "started"}
 	lockWords    = [...]string{"none", "hold", "abort", "lockout"}
 	recordWords  = [...]string{"", "start", "phase_begin", "phase_end", "state", "trip", "mark",

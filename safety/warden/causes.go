@@ -28,6 +28,7 @@ const (
 	CauseGasAlarm       uint8 = 31
 	CauseFlashback      uint8 = 32
 	CauseFeedback       uint8 = 33
+	CauseTwoHand        uint8 = 34
 	CauseBadFrames      uint8 = 35
 	CauseMains          uint8 = 36
 	CauseButton         uint8 = 37
@@ -36,7 +37,9 @@ const (
 	CauseHostAbort      uint8 = 40 // ours: the supervisor or the operator aborts
 	CauseNV             uint8 = 41 // ours: non-volatile memory does not take or give its byte
 
-	NumCauses uint8 = 42
+	CauseSetUp uint8 = 42 // ours: the key switch was turned to set-up during a cycle
+
+	NumCauses uint8 = 43
 )
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -115,6 +118,7 @@ var Matrix = [NumCauses]Row{
 	CauseGasAlarm:       {Reaction{GasShut, SpindleToCreep, PressRetract, PressInhibit, LockLockout}, 1},
 	CauseFlashback:      {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
 	CauseFeedback:       {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
+	CauseTwoHand:        {Reaction{GasKeep, SpindleKeep, PressToOff, PressToOff, LockHold}, 3},
 	CauseBadFrames:      {Reaction{GasShut, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 1},
 	CauseMains:          {Reaction{GasShut, SpindleToOff, PressToOff, PressToOff, LockLockout}, 1},
 	CauseButton:         {Reaction{GasKeep, SpindleKeep, PressInhibit, PressInhibit, LockNone}, 2},
@@ -122,4 +126,5 @@ var Matrix = [NumCauses]Row{
 	CauseSlide:          {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockAbort}, 2},
 	CauseHostAbort:      {Reaction{GasShut, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 2},
 	CauseNV:             {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
+	CauseSetUp:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
 }

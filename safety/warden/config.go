@@ -59,6 +59,8 @@ type Config struct {
 	PressureMs       uint16 // pressure switches' debounce (200)
 	SlideMs          uint16 // burner slide's longest movement
 	ButtonMs         uint16 // longest press of a button before it counts as stuck (3,000)
+	HandsMs          uint16 // two-hand control: both actuators within this (500, ISO 13851)
+	SetUpDrpm        uint16 // hold-to-run speed of the spindle in set-up (<= 400, 40 rpm)
 }
 
 // Config.Options.

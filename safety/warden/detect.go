@@ -17,6 +17,8 @@ func detect(c *Config, s *State, in *Input) uint64 {
 	set = mark(set, CauseMains, fitted(c, InMainsOK) && !has(in, InMainsOK))
 	set = mark(set, CauseGasAlarm, fitted(c, InGasAlarm) && has(in, InGasAlarm))
 	set = mark(set, CauseDoor, !has(in, InDoorClosed) && doorMatters(c, s, in))
+	set = mark(set, CauseTwoHand, handsReleased(s))
+	set = mark(set, CauseSetUp, setUp(c, in) && working(s))
 	set = mark(set, CauseButton, s.StartMs >= c.ButtonMs || s.ResetMs >= c.ButtonMs)
 	set = mark(set, CauseLinkLost, leaseInUseDead(c, s))
 	set = mark(set, CauseBadFrames, s.ErrorSum >= errorTrip && active(s))
@@ -42,10 +44,10 @@ func gasArmed(s *State) bool { return s.Burner >= BurnerCheck && s.Burner <= Bur
 
 // doorMatters: a person at the open door could be hurt. Loading is not a trip.
 func doorMatters(c *Config, s *State, in *Input) bool {
-	if moving(c, s, in) || !has(in, InPressOpen) || s.Out.Bits&(OutIgniter|OutBurnerIn) != 0 {
+	if moving(c, s, in) && !turningSlowly(c, s, in) || s.Out.Bits&(OutIgniter|OutBurnerIn) != 0 {
 		return true
 	}
-	if s.Out.Bits&(OutPressClose|OutPressOpen) != 0 && option(c, OptPressDriven) {
+	if !handsOnPress(c, s, in) && pressMoves(c, s, in) {
 		return true
 	}
 	if !fuelOpen(s) {
@@ -53,6 +55,12 @@ func doorMatters(c *Config, s *State, in *Input) bool {
 	}
 	parked := s.Burner == BurnerRun && s.Oxygen == 0 && has(in, InBurnerClear)
 	return !(parked && option(c, OptParkedDoorOpen))
+}
+
+// pressMoves: the press is not open, or is driven.
+func pressMoves(c *Config, s *State, in *Input) bool {
+	driven := s.Out.Bits&(OutPressClose|OutPressOpen) != 0 && option(c, OptPressDriven)
+	return !has(in, InPressOpen) || driven
 }
 
 func leaseInUseDead(c *Config, s *State) bool {

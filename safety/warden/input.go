@@ -28,6 +28,10 @@ const (
 	InFlashback     uint32 = 1 << 22 // flashback arrestor or over-pressure trip
 	InOverForce     uint32 = 1 << 23 // over-force switch of the press
 	InMainsOK       uint32 = 1 << 24 // mains present
+	InTwoHandLeft   uint32 = 1 << 25 // two-hand control, left actuator pressed
+	InTwoHandRight  uint32 = 1 << 26 // two-hand control, right actuator pressed
+	InSetUp         uint32 = 1 << 27 // key switch at the rig stands at set-up
+	InHoldTurn      uint32 = 1 << 28 // hold-to-run: turn the spindle slowly, in set-up only
 )
 
 // Analog inputs: indices of Input.Analog, bits 1<<index of Input.AnalogOK.

@@ -88,7 +88,7 @@ func dropped(s *State, in *Input) bool {
 func stepArming(c *Config, s *State, in *Input) {
 	if s.Armed != 0 {
 		s.ArmMs = up32(s.ArmMs)
-		if s.LinkMs >= c.LeaseMs || s.ArmMs >= c.ArmMs || armDropped(s, in) {
+		if s.LinkMs >= c.LeaseMs || s.ArmMs >= c.ArmMs || armDropped(s, in) || setUp(c, in) {
 			s.Armed = 0
 			s.UsedArmID = s.ArmID
 		}
@@ -123,7 +123,7 @@ func armDropped(s *State, in *Input) bool {
 func mayArm(c *Config, s *State, in *Input) bool {
 	return in.Request.Flags&ReqArm != 0 && in.Request.ArmID != 0 &&
 		in.Request.ArmID != s.UsedArmID && s.Lock == LockNone &&
-		s.Present == 0 && s.ErrorSum < errorTrip && has(in, InEstopOK)
+		s.Present == 0 && s.ErrorSum < errorTrip && has(in, InEstopOK) && !setUp(c, in)
 }
 
 func linkPhase(c *Config, s *State) uint8 {

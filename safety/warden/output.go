@@ -69,8 +69,9 @@ const (
 	SpindleRun   uint8 = 1 // at the requested speed
 	SpindleCreep uint8 = 2 // slow, keeps soft glass round, for CreepMs at most
 	SpindleRamp  uint8 = 3 // controlled stop, then off
+	SpindleHand  uint8 = 4 // hold-to-run in set-up, slow
 
-	NumSpindle uint8 = 4
+	NumSpindle uint8 = 5
 )
 
 // Link phases.

@@ -4,9 +4,13 @@ package warden
 // to leave open, every permit of mayLeaveOpen. Opening and easing are safing.
 
 func stepPress(c *Config, s *State, in *Input) {
-	if pressReact(c, s, in) {
-		return
+	if !pressReact(c, s, in) {
+		pressPhase(c, s, in)
 	}
+	markHandStroke(s, in)
+}
+
+func pressPhase(c *Config, s *State, in *Input) {
 	switch s.Press {
 	case PressOff:
 		s.Press = PressStay
@@ -167,14 +171,14 @@ func touched(c *Config, in *Input) bool {
 
 // mayPush: closing force is allowed at all.
 func mayPush(c *Config, s *State, in *Input) bool {
-	return s.Started != 0 && s.Lock == LockNone && has(in, InDoorClosed) &&
+	return s.Started != 0 && s.Lock == LockNone && shielded(s, in) &&
 		!overForce(c, in) && !overTravel(c, in)
 }
 
 // mayOpen: opening by request. A hand-pulled press is lifted by a person whose
 // cycle still runs.
 func mayOpen(c *Config, s *State, in *Input) bool {
-	if s.Lock > LockHold || !has(in, InDoorClosed) {
+	if s.Lock > LockHold || !shielded(s, in) || setUp(c, in) {
 		return false
 	}
 	return option(c, OptPressDriven) || s.Started != 0
@@ -233,16 +237,16 @@ func glassInWindow(c *Config, s *State, in *Input) bool {
 func hand(c *Config, s *State, in *Input) uint8 {
 	open := has(in, InHoldOpen) && fitted(c, InHoldOpen) && s.HoldSeen&1 != 0
 	shut := has(in, InHoldClose) && fitted(c, InHoldClose) && s.HoldSeen&2 != 0
-	if open == shut || s.Started != 0 || fuelOpen(s) || !has(in, InDoorClosed) {
+	if open == shut || s.Started != 0 || fuelOpen(s) {
 		return PressStay
 	}
 	if open {
-		if has(in, InPressOpen) {
+		if has(in, InPressOpen) || !handGuarded(s, in, HandsOpen) {
 			return PressStay
 		}
 		return PressHandOpen
 	}
-	if s.Lock != LockNone || gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
+	if !handGuarded(s, in, HandsClose) || s.Lock != LockNone || gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
 		return PressStay
 	}
 	return PressHandClose

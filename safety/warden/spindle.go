@@ -10,13 +10,19 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	}
 	s.SpinMs = up32(s.SpinMs)
 	asked := leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
+	byHand := handTurn(c, s, in)
 	switch s.Spindle {
 	case SpindleOff:
 		if asked && s.Started != 0 && s.Spin == SpindleKeep && has(in, InDoorClosed) {
 			spin(s, SpindleRun)
+		} else if byHand {
+			spin(s, SpindleHand)
+		}
+	case SpindleHand:
+		if !byHand {
+			spin(s, SpindleRamp)
 		}
 	case SpindleRun:
-		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
 		if !asked {
 			spin(s, SpindleRamp)
 		}
@@ -32,8 +38,11 @@ func stepSpindle(c *Config, s *State, in *Input) {
 		}
 	}
 	spindleReact(s)
-	if s.Spindle == SpindleRun {
+	switch s.Spindle {
+	case SpindleRun:
 		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
+	case SpindleHand:
+		s.SpinSet = c.SetUpDrpm
 	}
 }
 

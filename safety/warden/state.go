@@ -58,12 +58,16 @@ type State struct {
 	Press    uint8
 	Touching uint8  // 1 from contact until open again
 	Homed    uint8  // open end switch seen since power-up
-	HoldSeen uint8  // hold-to-run buttons seen released: bit 0 open, bit 1 close
+	HoldSeen uint8  // hold-to-run buttons seen released: bit 0 open, bit 1 close, bit 2 turn
 	SoftMs   uint16 // since SOFT was pressed in this cycle, saturating
 	PressMs  uint16 // opening
 	PullMs   uint16 // pulling at the limit
 	EaseDN   uint16 // force limit during easing
 	StallMs  uint16 // spindle below its press state in contact
+
+	// two-hand control
+	Hands      [NumHands]Hands
+	HandStroke uint8 // a stroke with the door open is under way: two hands stand in for it
 
 	// spindle
 	Spindle uint8

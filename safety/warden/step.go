@@ -103,6 +103,10 @@ func sense(c *Config, s *State, in *Input) {
 	if !has(in, InHoldClose) {
 		s.HoldSeen |= 2
 	}
+	if !has(in, InHoldTurn) {
+		s.HoldSeen |= 4
+	}
+	senseHands(c, s, in)
 	senseUnburnt(s, flame)
 }
 

@@ -25,7 +25,8 @@ type world struct {
 const allIn = InEstopOK | InDoorClosed | InFlame | InExtraction | InFuelLow | InFuelHigh |
 	InOxygenLow | InOxygenHigh | InPressOpen | InPressEnd | InBurnerAtBlank | InBurnerClear |
 	InFuelShut | InOxygenShut | InStart | InReset | InSoft | InHoldOpen | InHoldClose |
-	InGasAlarm | InFlashback | InOverForce | InMainsOK
+	InGasAlarm | InFlashback | InOverForce | InMainsOK | InTwoHandLeft | InTwoHandRight | InSetUp |
+	InHoldTurn
 
 // testConfig is a driven rig with the constants of the reference, section 1.4.
 func testConfig() Config {
@@ -43,7 +44,7 @@ func testConfig() Config {
 		ForceMaxDN: 4000, OverForceDN: 4500, EaseStepDN: 4, PullMaxDN: 300, ContactDN: 50,
 		GlassLowDC: 6000, GlassHighDC: 11000, ViewMs: 300, SampleMs: 200, EstimateMs: 2000,
 		SpindleStallMs: 2000, ExtractionMs: 500, ExtractionWaitMs: 10000, PressureMs: 200,
-		SlideMs: 2000, ButtonMs: 3000,
+		SlideMs: 2000, ButtonMs: 3000, HandsMs: 500, SetUpDrpm: 300,
 	}
 }
 

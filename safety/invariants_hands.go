@@ -1,0 +1,97 @@
+package safety
+
+import "pressrig/safety/warden"
+
+// twoHandMs is the longest time between the two actuators of a two-hand
+// control (ISO 13851).
+const twoHandMs = 500
+
+// Set-up limits: hold-to-run at no more than 10 mm/s and 50 rpm (practice of
+// presses and lathes).
+const (
+	setUpCmms = 1000
+	setUpDrpm = 500
+)
+
+// pair judges a two-hand control by the ages of its two signals.
+type pair struct {
+	aMs, bMs uint32 // pressed for this long
+	free     bool   // both seen released since the last use
+	held     bool
+}
+
+func (p *pair) step(a, b bool) {
+	p.aMs, p.bMs = age(a, p.aMs), age(b, p.bMs)
+	switch {
+	case !a && !b:
+		p.free, p.held = true, false
+	case a && b && p.free:
+		p.held = max(p.aMs, p.bMs)-min(p.aMs, p.bMs) <= twoHandMs
+		p.free = false
+	case !a || !b:
+		p.held = false
+	}
+}
+
+func age(on bool, ms uint32) uint32 {
+	if on {
+		return ms + 1
+	}
+	return 0
+}
+
+func (w *Watch) pressed(t *Tick, bit uint32) bool {
+	return w.Config.FittedIn&t.In.Bits&bit != 0
+}
+
+func (w *Watch) countHands(t *Tick) {
+	left := w.pressed(t, warden.InTwoHandLeft)
+	other := [warden.NumHands]uint32{warden.HandsStroke: warden.InTwoHandRight,
+		warden.HandsOpen: warden.InHoldOpen, warden.HandsClose: warden.InHoldClose,
+		warden.HandsTurn: warden.InHoldTurn}
+	for i := range w.hands {
+		w.hands[i].step(left, w.pressed(t, other[i]))
+	}
+	door := t.In.Bits&warden.InDoorClosed != 0
+	closing := t.After.Press == warden.PressClosing || t.After.Press == warden.PressContact
+	switch {
+	case w.hands[warden.HandsStroke].free:
+		w.handUse, w.spent = false, false
+	case w.handUse && !closing && t.In.Bits&warden.InPressOpen != 0:
+		w.spent = true
+	case closing && !door:
+		w.handUse = true
+	}
+	w.setUpMs = w.while(w.pressed(t, warden.InSetUp), w.setUpMs)
+}
+
+// shielded: the door is closed, or a pair of hands is held.
+func (w *Watch) shielded(t *Tick, pair uint8) bool {
+	return t.In.Bits&warden.InDoorClosed != 0 || w.hands[pair].held
+}
+
+// 18: in set-up nothing of a cycle runs; hold-to-run is slow, and with the
+// door open it keeps both hands.
+func (w *Watch) setUp(t *Tick) Broken {
+	s := t.After
+	switch {
+	case s.Press == warden.PressHandOpen && !(w.pressed(t, warden.InHoldOpen) && w.shielded(t, warden.HandsOpen)),
+		s.Press == warden.PressHandClose && !(w.pressed(t, warden.InHoldClose) && w.shielded(t, warden.HandsClose)),
+		s.Spindle == warden.SpindleHand && !(w.pressed(t, warden.InHoldTurn) && w.shielded(t, warden.HandsTurn)):
+		return Broken{18, "hold-to-run without its button, or with the door open and a hand free"}
+	case s.Spindle == warden.SpindleHand && (w.setUpMs == 0 || t.Out.SpindleDrpm > setUpDrpm):
+		return Broken{18, "the spindle turns by hand outside set-up or faster than 50 rpm"}
+	case (s.Press == warden.PressHandOpen || s.Press == warden.PressHandClose) && t.Out.SpeedCmms > setUpCmms:
+		return Broken{18, "hold-to-run faster than 10 mm/s"}
+	case w.setUpMs == 0:
+		return Broken{}
+	case s.Started != 0 || s.Armed != 0 || s.Spindle == warden.SpindleRun,
+		on(t.Out.Bits, warden.OutOxygen|warden.OutIgniter|warden.OutBurnerIn):
+		return Broken{18, "a cycle goes on in set-up"}
+	case w.setUpMs > 1001 && on(t.Out.Bits, warden.OutFuel):
+		return Broken{18, "fuel open in set-up"}
+	case w.setUpMs > 1001 && on(t.Out.Bits, warden.OutPressClose) && s.Press != warden.PressHandClose:
+		return Broken{18, "closing force in set-up"}
+	}
+	return Broken{}
+}
