@@ -3,12 +3,16 @@ package warden
 // The latch machine: what is wrong now, what has tripped, which came first,
 // and who may clear it.
 
-// matrixLocks is the set of causes that latch; the others act only while
-// present.
+// latches: the cause stays until reset; the others act only while present.
 func latches(cause uint8) bool { return Matrix[cause].Lock != LockNone }
 
 func stepLatch(c *Config, s *State, in *Input) {
 	s.Present = detect(c, s, in)
+	latch(s, in)
+}
+
+// latch takes in what is present now, whatever detected it.
+func latch(s *State, in *Input) {
 	fresh := s.Present &^ s.Trips
 	first := CauseNone
 	for cause := range NumCauses {
