@@ -235,18 +235,19 @@ func glassInWindow(c *Config, s *State, in *Input) bool {
 // works in standby with fuel shut, the daemon alive or dead; closing, which is
 // force, only without any lock.
 func hand(c *Config, s *State, in *Input) uint8 {
-	open := has(in, InHoldOpen) && fitted(c, InHoldOpen) && s.HoldSeen&1 != 0
-	shut := has(in, InHoldClose) && fitted(c, InHoldClose) && s.HoldSeen&2 != 0
+	open := pressed(c, in, InHoldOpen)
+	shut := pressed(c, in, InHoldClose)
 	if open == shut || s.Started != 0 || fuelOpen(s) {
 		return PressStay
 	}
 	if open {
-		if has(in, InPressOpen) || !handGuarded(s, in, HandsOpen) {
+		if has(in, InPressOpen) || s.HoldSeen&1 == 0 || !handGuarded(s, in, HandsOpen) {
 			return PressStay
 		}
 		return PressHandOpen
 	}
-	if !handGuarded(s, in, HandsClose) || s.Lock != LockNone || gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
+	if s.HoldSeen&2 == 0 || !handGuarded(s, in, HandsClose) || s.Lock != LockNone ||
+		gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
 		return PressStay
 	}
 	return PressHandClose

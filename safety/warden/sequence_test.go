@@ -273,6 +273,19 @@ func TestStartEdge(t *testing.T) {
 	}
 }
 
+// Both hold-to-run buttons at once ask for nothing, also when one of them has
+// been stuck since power-up and so does not count.
+func TestBothHoldButtonsMoveNothing(t *testing.T) {
+	w := newWorld(t)
+	w.set(InHoldOpen, true)
+	w.run(10)
+	w.set(InHoldClose, true)
+	for range 100 {
+		w.tick()
+		w.wantOff("both buttons held", OutPressClose|OutPressOpen)
+	}
+}
+
 // Invariant 9: each permit alone keeps the press open.
 func TestStrokePermits(t *testing.T) {
 	spoil := map[string]func(*world){
