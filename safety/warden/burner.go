@@ -108,7 +108,8 @@ func burnerCheck(c *Config, s *State, in *Input) {
 	}
 }
 
-// burnerPurge: the clock runs only while extraction is proven.
+// burnerPurge: the clock runs only while extraction is proven. It waits for the
+// door: the igniter must not spark for a tick before the open door trips.
 func burnerPurge(c *Config, s *State, in *Input) {
 	if !flameAsked(c, s, in) || s.Started == 0 {
 		enter(s, BurnerPostPurge)
@@ -117,7 +118,7 @@ func burnerPurge(c *Config, s *State, in *Input) {
 	if has(in, InExtraction) {
 		s.PhaseMs = up32(s.PhaseMs)
 	}
-	if s.PhaseMs >= c.PurgeMs {
+	if s.PhaseMs >= c.PurgeMs && has(in, InDoorClosed) {
 		enter(s, BurnerIgniter)
 	}
 }

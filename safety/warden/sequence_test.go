@@ -54,6 +54,22 @@ func TestPurgeClockStopsWithoutFlow(t *testing.T) {
 	}
 }
 
+// The igniter never sparks with the door open: purge waits for the door.
+func TestPurgeWaitsForTheDoor(t *testing.T) {
+	w := newWorld(t)
+	w.start()
+	w.in.Request.Flags |= ReqFlame
+	w.until("purge", 12000, func() bool { return w.s.Burner == BurnerPurge })
+	w.set(InDoorClosed, false)
+	for range 35000 {
+		w.tick()
+		w.wantOff("door open", energising)
+	}
+	w.wantTrip(CauseNone, LockNone)
+	w.set(InDoorClosed, true)
+	w.until("igniter", 10, func() bool { return w.out.Bits&OutIgniter != 0 })
+}
+
 // B2: a flow switch that never showed its rest position blocks the start.
 func TestStuckExtractionSwitchRefusesLightUp(t *testing.T) {
 	w := newWorld(t)
