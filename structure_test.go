@@ -29,6 +29,7 @@ var table = map[string]rule{
 	"yamlfile":          {true, []string{"units"}},
 	"yamlfile/yamltest": {false, nil},
 	"safety/warden":     {true, nil},
+	"safety/oracle":     {true, nil},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
 	"glass":             {true, []string{"units"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
