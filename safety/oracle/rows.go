@@ -104,6 +104,8 @@ var Rows = [...]Row{
 		"something energised"},
 	{41, "non-volatile memory does not hold its byte", "shut", "creep", "inhibit", "inhibit", "lockout",
 		1, true, 1000, "always"},
+	{42, "key switch turned to set-up", "sequenced", "ramp", "stay", "ease", "abort", 2, true, 1,
+		"a cycle, a light-up, a turning spindle or a moving press"},
 }
 
 // Find gives the row of a number.
