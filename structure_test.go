@@ -28,6 +28,7 @@ var table = map[string]rule{
 	"units":             {true, nil},
 	"yamlfile":          {true, []string{"units"}},
 	"yamlfile/yamltest": {false, nil},
+	"alloctest":         {false, nil},
 	"safety/warden":     {true, nil},
 	"safety/oracle":     {true, nil},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},

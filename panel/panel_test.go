@@ -20,6 +20,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"go.uber.org/goleak"
 
+	"pressrig/alloctest"
 	"pressrig/panel/api"
 	"pressrig/trials"
 )
@@ -341,6 +342,11 @@ func TestNewNeedsItsParts(t *testing.T) {
 	}
 }
 
+// mostAnswering bounds, in bytes, what answering a request with a body of n
+// bytes allocates: the decoder's buffer, which doubles as it grows, and the
+// strings it gives.
+func mostAnswering(n int) int { return 64<<10 + 8*min(n, api.MaxPressBody) }
+
 // FuzzRequestBody: whatever is sent, the answer is one of the codes, and the
 // daemon is asked only what is valid.
 func FuzzRequestBody(f *testing.F) {
@@ -360,14 +366,17 @@ func FuzzRequestBody(f *testing.F) {
 	h := p.handler()
 	targets := []string{api.PathPress, api.PathCommand, api.PathAnswer, api.PathAck}
 	f.Fuzz(func(t *testing.T, which uint8, body string) {
-		d.asked = nil
-		r, err := http.NewRequest("POST", targets[int(which)%4], strings.NewReader(body))
-		if err != nil {
-			t.Fatal(err)
-		}
-		r.Header.Set("Content-Type", asJSON)
-		w := &memory{header: http.Header{}}
-		h.ServeHTTP(w, r)
+		var w *memory
+		alloctest.Within(t, mostAnswering(len(body)), func() {
+			d.asked = nil
+			r, err := http.NewRequest("POST", targets[int(which)%4], strings.NewReader(body))
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.Header.Set("Content-Type", asJSON)
+			w = &memory{header: http.Header{}}
+			h.ServeHTTP(w, r)
+		})
 		if w.code != 0 && w.code != 400 && w.code != 413 {
 			t.Fatalf("code %d", w.code)
 		}

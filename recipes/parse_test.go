@@ -7,10 +7,12 @@ import (
 	"testing"
 	"time"
 
+	"pressrig/alloctest"
 	"pressrig/recipes"
 	"pressrig/rig"
 	"pressrig/safety/warden"
 	"pressrig/yamlfile"
+	"pressrig/yamlfile/yamltest"
 )
 
 func profile(t testing.TB, name string) *rig.Profile {
@@ -337,7 +339,11 @@ func FuzzParse(f *testing.F) {
 		"no-thermometer"), nil}
 	f.Fuzz(func(t *testing.T, text []byte, n uint8) {
 		p := profiles[int(n)%len(profiles)]
-		r, err := recipes.Parse("f", text, p)
+		var r *recipes.Recipe
+		var err error
+		alloctest.Within(t, yamltest.MostAllocated(len(text)), func() {
+			r, err = recipes.Parse("f", text, p)
+		})
 		if (r == nil) == (err == nil) {
 			t.Fatalf("recipe %v beside error %v", r, err)
 		}

@@ -9,10 +9,12 @@ import (
 
 	"pgregory.net/rapid"
 
+	"pressrig/alloctest"
 	"pressrig/rig"
 	"pressrig/safety/warden"
 	"pressrig/units"
 	"pressrig/yamlfile"
+	"pressrig/yamlfile/yamltest"
 )
 
 func builtin(t testing.TB, name string) *rig.Profile {
@@ -280,7 +282,11 @@ func FuzzParseProfile(f *testing.F) {
 	}
 	f.Add([]byte("rig: x\nboard: true\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {
-		p, err := rig.ParseProfile("f", text)
+		var p *rig.Profile
+		var err error
+		alloctest.Within(t, yamltest.MostAllocated(len(text)), func() {
+			p, err = rig.ParseProfile("f", text)
+		})
 		if (p == nil) == (err == nil) {
 			t.Fatalf("profile %v beside error %v", p, err)
 		}

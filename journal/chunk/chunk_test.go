@@ -15,6 +15,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"pgregory.net/rapid"
 
+	"pressrig/alloctest"
 	"pressrig/controller"
 	"pressrig/journal/chunk"
 	"pressrig/journal/steptest"
@@ -340,6 +341,10 @@ func TestSizeOnARealisticTrace(t *testing.T) {
 	}
 }
 
+// mostDecoding bounds, in bytes, what unpacking a block allocates however long
+// it is: MaxRows rows in a slice that doubles, MaxBytes unpacked, an error.
+const mostDecoding = 1 << 20
+
 func FuzzDecode(f *testing.F) {
 	e, d := encoder(f), decoder(f)
 	src := steptest.New(6)
@@ -352,7 +357,9 @@ func FuzzDecode(f *testing.F) {
 		f.Add(block)
 	}
 	f.Fuzz(func(t *testing.T, block []byte) {
-		rows, err := d.Decode(nil, block)
+		var rows []chunk.Row
+		var err error
+		alloctest.Within(t, mostDecoding, func() { rows, err = d.Decode(nil, block) })
 		if err != nil {
 			if !errors.Is(err, chunk.ErrCorrupt) {
 				t.Fatalf("error of another kind: %v", err)
@@ -382,7 +389,10 @@ func FuzzPayload(f *testing.F) {
 		f.Add(raw, bits)
 	}
 	f.Fuzz(func(t *testing.T, raw, bits []byte) {
-		rows, err := d.Decode(nil, frame(z.EncodeAll(raw, nil), bits))
+		block := frame(z.EncodeAll(raw, nil), bits)
+		var rows []chunk.Row
+		var err error
+		alloctest.Within(t, mostDecoding, func() { rows, err = d.Decode(nil, block) })
 		if err == nil {
 			checkAgain(t, e, d, rows)
 		}
