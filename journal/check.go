@@ -69,8 +69,14 @@ func check(path string, db *sql.DB) (Report, error) {
 	if version == 0 {
 		return c.report, fmt.Errorf("check journal %s: %w: it is empty", path, ErrForeign)
 	}
+	if err := c.integrity(); err != nil {
+		return c.report, fmt.Errorf("check journal %s: %w", path, err)
+	}
+	if !c.report.OK() { // what a damaged file says of its cycles means nothing
+		return c.report, nil
+	}
 	for _, step := range []func() error{
-		c.integrity, c.counts, c.hashes, c.startsAndEnds, c.reserved, c.chunks,
+		c.foreignKeys, c.counts, c.hashes, c.startsAndEnds, c.reserved, c.chunks,
 	} {
 		if err := step(); err != nil {
 			return c.report, fmt.Errorf("check journal %s: %w", path, err)
@@ -112,7 +118,7 @@ func (c *checker) rows(query string, fn func(*sql.Rows) error) error {
 }
 
 func (c *checker) integrity() error {
-	err := c.rows(`PRAGMA integrity_check`, func(rows *sql.Rows) error {
+	return c.rows(`PRAGMA integrity_check`, func(rows *sql.Rows) error {
 		var text string
 		err := rows.Scan(&text)
 		if err == nil && text != "ok" {
@@ -120,9 +126,9 @@ func (c *checker) integrity() error {
 		}
 		return err
 	})
-	if err != nil {
-		return err
-	}
+}
+
+func (c *checker) foreignKeys() error {
 	return c.each(`SELECT 'table ' || "table" || ', row ' || COALESCE(rowid, '?') ||
 		': refers to a missing row of ' || parent FROM pragma_foreign_key_check`)
 }

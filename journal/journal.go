@@ -181,6 +181,7 @@ func (j *Journal) connect() (err error) {
 func address(path string, q url.Values) string {
 	q.Set("_busy_timeout", fmt.Sprint(busyMs))
 	q.Set("_foreign_keys", "1")
+	q["_pragma"] = append(q["_pragma"], "trusted_schema(0)", "cell_size_check(1)")
 	u := url.URL{Scheme: "file", Path: path, RawQuery: q.Encode()}
 	return u.String()
 }

@@ -203,17 +203,22 @@ func (j *Journal) frozen(n uint32) (CycleInfo, error) {
 
 func (j *Journal) phases(n uint32) ([]PhaseInfo, error) {
 	rows, err := j.read.QueryContext(context.Background(),
-		`SELECT name, kind FROM phase WHERE cycle = ? ORDER BY place`, n)
+		`SELECT place, name, kind FROM phase WHERE cycle = ? ORDER BY place`, n)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var list []PhaseInfo
-	for rows.Next() {
+	for last := int64(-1); rows.Next(); {
 		var p PhaseInfo
-		if err := rows.Scan(&p.Name, &p.Kind); err != nil {
+		var place int64
+		if err := rows.Scan(&place, &p.Name, &p.Kind); err != nil {
 			return nil, err
 		}
+		if place <= last { // or a damaged index gives the same ones again and again
+			return nil, fmt.Errorf("phase %d comes after phase %d: the file is damaged", place, last)
+		}
+		last = place
 		list = append(list, p)
 	}
 	return list, errors.Join(rows.Err(), rows.Close())

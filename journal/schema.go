@@ -119,9 +119,11 @@ func migrate(conn *sql.Conn) error {
 // querier is what both a connection and a pool of them can do.
 type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// schemaVersion is 0 for an empty file. It refuses what is not ours or newer.
+// schemaVersion is 0 for an empty file. It refuses what is newer, not ours or
+// not whole.
 func schemaVersion(q querier) (int, error) {
 	var version, app, tables int
 	for _, p := range []struct {
@@ -145,8 +147,10 @@ func schemaVersion(q querier) (int, error) {
 	case version > len(migrations):
 		return 0, fmt.Errorf("%w: tables of version %d, this program knows up to %d",
 			ErrNewer, version, len(migrations))
+	case version < 1:
+		return 0, fmt.Errorf("%w: tables of version %d", ErrForeign, version)
 	}
-	return version, nil
+	return version, sameTables(q, version)
 }
 
 func migrateStep(conn *sql.Conn, to int) error {

@@ -160,7 +160,7 @@ func (j *Journal) Records(cycle uint32) ([]controller.Record, error) {
 }
 
 func (j *Journal) records(cycle uint32) ([]controller.Record, error) {
-	rows, err := j.read.QueryContext(context.Background(), `SELECT COALESCE(cycle, 0), kind,
+	rows, err := j.read.QueryContext(context.Background(), `SELECT id, COALESCE(cycle, 0), kind,
 		elapsed_ms, stamp_ms, phase, state, command, cause, causes, lockout, prompt, name, value,
 		unit, reason, by_name FROM record WHERE cycle IS NULLIF(?, 0) ORDER BY id`, cycle)
 	if err != nil {
@@ -168,18 +168,23 @@ func (j *Journal) records(cycle uint32) ([]controller.Record, error) {
 	}
 	defer rows.Close()
 	var list []controller.Record
-	for rows.Next() {
+	for last := int64(math.MinInt64); rows.Next(); {
 		var (
 			rec             controller.Record
+			id              int64
 			elapsed, causes int64
 			value           sql.NullFloat64
 		)
-		err := rows.Scan(&rec.Cycle, &rec.Kind, &elapsed, &rec.StampMs, &rec.Phase, &rec.State,
+		err := rows.Scan(&id, &rec.Cycle, &rec.Kind, &elapsed, &rec.StampMs, &rec.Phase, &rec.State,
 			&rec.Command, &rec.Cause, &causes, &rec.Lockout, &rec.Prompt, &rec.Name, &value,
 			&rec.Unit, &rec.Reason, &rec.By)
 		if err != nil {
 			return nil, err
 		}
+		if id <= last { // or a damaged index gives the same ones again and again
+			return nil, fmt.Errorf("record %d comes after record %d: the file is damaged", id, last)
+		}
+		last = id
 		rec.ElapsedMs, rec.Causes, rec.Value = uint64(elapsed), uint64(causes), value.Float64
 		if !value.Valid {
 			rec.Value = math.NaN()

@@ -36,7 +36,8 @@ type block struct {
 	data      []byte
 }
 
-// blocks calls fn for each chunk and gap of a cycle in order.
+// blocks calls fn for each chunk and gap of a cycle in order. Their numbers
+// only grow, so that a damaged index cannot give the same ones again and again.
 func blocks(db *sql.DB, cycle uint32, fn func(*block) error) error {
 	rows, err := db.QueryContext(context.Background(), `SELECT seq, steps, gap_steps, first_tick,
 		last_tick, last_ms, data FROM chunk WHERE cycle = ? ORDER BY seq`, cycle)
@@ -44,7 +45,7 @@ func blocks(db *sql.DB, cycle uint32, fn func(*block) error) error {
 		return err
 	}
 	defer rows.Close()
-	for rows.Next() {
+	for before := int64(-1); rows.Next(); {
 		var (
 			b                   block
 			first, last, lastMs int64
@@ -56,6 +57,10 @@ func blocks(db *sql.DB, cycle uint32, fn func(*block) error) error {
 		}
 		b.firstTick, b.lastTick, b.lastMs = uint64(first), uint64(last), uint64(lastMs)
 		b.data = data
+		if int64(b.seq) <= before {
+			return fmt.Errorf("chunk %d comes after chunk %d: the file is damaged", b.seq, before)
+		}
+		before = int64(b.seq)
 		if err := fn(&b); err != nil {
 			return err
 		}
@@ -113,7 +118,9 @@ func (j *Journal) Trace(n uint32) (*trials.Trace, error) {
 }
 
 func (j *Journal) trace(c *stored) (*trials.Trace, error) {
-	steps, err := j.number(`SELECT COALESCE(SUM(steps), 0) FROM chunk WHERE cycle = ?`, c.Number)
+	// No more for a chunk than it can hold, whatever its row says.
+	steps, err := j.number(`SELECT COALESCE(SUM(MIN(steps, ?)), 0) FROM chunk WHERE cycle = ?`,
+		chunk.MaxRows, c.Number)
 	if err != nil {
 		return nil, err
 	}

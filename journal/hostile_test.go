@@ -1,0 +1,155 @@
+package journal
+
+import (
+	"encoding/binary"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"pressrig/alloctest"
+	"pressrig/controller"
+	"pressrig/journal/steptest"
+	"pressrig/rig"
+)
+
+// original is a small real journal as a kill leaves it: one cycle in the main
+// file, a second one without an end in the write-ahead log.
+type original struct{ main, log []byte }
+
+func newOriginal(t testing.TB) (o original) {
+	t.Helper()
+	path := inDir(t)
+	j := must[*Journal](t)(Open(path, still()))
+	src := steptest.New(21)
+	n := begin(t, j, someInfo(), 0)
+	for range 4 {
+		feed(j, src, 100)
+		flush(t, j)
+	}
+	end(j, n, src.ElapsedMs())
+	if err := j.Close(); err != nil { // moves the log into the main file
+		t.Fatal(err)
+	}
+	j = must[*Journal](t)(Open(path, still()))
+	defer j.Close()
+	begin(t, j, someInfo(), 0)
+	feed(j, steptest.New(22), 60)
+	flush(t, j)
+	o.main = must[[]byte](t)(os.ReadFile(path))
+	o.log = must[[]byte](t)(os.ReadFile(path + "-wal"))
+	return o
+}
+
+// A row may claim any number of steps; memory is taken for what a chunk holds.
+func TestTraceOfAClaimedLength(t *testing.T) {
+	path := written(t)
+	spoil(t, path, `UPDATE chunk SET steps = 800000000`)
+	j := openRead(t, path)
+	alloctest.Within(t, mostReading, func() {
+		if tr, err := j.Trace(1); err != nil || len(tr.Ms) == 0 {
+			t.Errorf("trace: %v", err)
+		}
+	})
+}
+
+// A view or trigger by the name of a table would run what a stranger wrote.
+func TestTablesOfAnotherMakeAreRefused(t *testing.T) {
+	for name, statements := range map[string][]string{
+		"view": {`ALTER TABLE phase RENAME TO other`, `CREATE VIEW phase AS WITH RECURSIVE
+			n(place) AS (SELECT 0 UNION ALL SELECT place + 1 FROM n)
+			SELECT 1 AS cycle, place, 'x' AS name, 'x' AS kind FROM n`},
+		"trigger":   {`CREATE TRIGGER r AFTER INSERT ON record BEGIN DELETE FROM chunk; END`},
+		"index":     {`CREATE INDEX i ON chunk (hex(data))`},
+		"no index":  {`DROP INDEX record_one_end`},
+		"no table":  {`DROP TABLE phase`},
+		"version 0": {`PRAGMA user_version = 0`}, "version -1": {`PRAGMA user_version = -1`},
+	} {
+		path := written(t)
+		spoil(t, path, statements...)
+		_, checked := CheckFile(path)
+		_, read := OpenRead(path, still())
+		_, opened := Open(path, still())
+		for _, err := range []error{checked, read, opened} {
+			if !errors.Is(err, ErrForeign) {
+				t.Errorf("%s: %v, want ErrForeign", name, err)
+			}
+		}
+	}
+	path := written(t)
+	spoil(t, path, `ANALYZE`) // what a person may do with the tool of the database
+	mustCheck(t, path)
+	openRead(t, path)
+}
+
+// patchBytes is a patch: a place of three bytes in the main file followed by
+// the log, and the byte that goes there.
+const patchBytes = 4
+
+// patched is the original with bytes changed and the end cut off.
+func (o original) patched(patches []byte, cut uint32) (main, log []byte) {
+	all := append(append([]byte{}, o.main...), o.log...)
+	for p := patches; len(p) >= patchBytes; p = p[patchBytes:] {
+		all[binary.BigEndian.Uint32(p)>>8%uint32(len(all))] = p[patchBytes-1]
+	}
+	split := len(o.main)
+	all = all[:len(all)-int(cut%uint32(len(all)))]
+	return all[:min(split, len(all))], all[min(split, len(all)):]
+}
+
+// mostReading bounds, in bytes, what reading a damaged journal of this size
+// takes of the Go heap. SQLite's own memory is its page cache, 2 MiB for a
+// connection, and never a record longer than the file.
+const mostReading = 32 << 20
+
+// FuzzJournalFile: whatever stands in the file, nothing panics, hangs or takes
+// memory without bound; what is read is told or refused with an error.
+func FuzzJournalFile(f *testing.F) {
+	o := newOriginal(f)
+	f.Add([]byte{}, uint32(0), []byte{})
+	f.Add([]byte{0, 0, 18, 0, 0, 0, 28, 0xFF}, uint32(0), []byte{})       // page size, page count
+	f.Add([]byte{0, 0, 100, 5, 0, 0x10, 0, 2}, uint32(0), []byte{})       // kinds of pages
+	f.Add([]byte{}, uint32(len(o.log)+4096), []byte{})                    // a page and the log cut
+	f.Add([]byte{}, uint32(100), []byte{})                                // the log cut
+	f.Add([]byte{}, uint32(0), []byte("SQLite format 3\x00\x10\x00\x02")) // another file
+	f.Fuzz(func(t *testing.T, patches []byte, cut uint32, other []byte) {
+		main, log := o.patched(patches, cut)
+		if len(other) > 0 {
+			main, log = other, nil
+		}
+		path := filepath.Join(t.TempDir(), "cycles.db")
+		for name, text := range map[string][]byte{path: main, path + "-wal": log} {
+			if err := os.WriteFile(name, text, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		alloctest.Within(t, mostReading, func() { readAll(path) })
+		j, err := Open(path, still())
+		if err != nil {
+			return
+		}
+		_ = j.Flush()
+		_, _ = j.Prepare(someInfo())
+		_ = j.Close()
+	})
+}
+
+// readAll reads all that can be read of a journal, errors or not.
+func readAll(path string) {
+	_, _ = CheckFile(path)
+	j, err := OpenRead(path, still())
+	if err != nil {
+		return
+	}
+	defer j.Close()
+	list, _ := j.Cycles(Filter{Story: true})
+	for _, c := range list {
+		_, _ = j.Cycle(c.Number)
+		_, _ = j.Frozen(c.Number)
+		_, _ = j.Trace(c.Number)
+		_ = j.Steps(c.Number, func(*controller.Input, *rig.Request) error { return nil })
+		_ = j.ExportJSON(io.Discard, c.Number)
+	}
+	_, _ = j.Records(0)
+}
