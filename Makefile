@@ -4,11 +4,12 @@ SHELL       := /bin/bash
 
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
 SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
-# What the tests need from Debian: a second MQTT broker to test against, and a
-# C compiler for the race detector.
-DEBS        := mosquitto gcc libc6-dev
+# What the tests need from Debian: a second MQTT broker to test against, a C
+# compiler for the race detector, and strace to fail the journal's file
+# operations.
+DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -40,6 +41,10 @@ bench: ## benchmarks; timings are ratios to a floor measured in the same run
 
 processes: ## real processes killed, stopped and cut; wants an idle machine
 	go test -tags processes -timeout 30m ./cmd/pressrig
+
+crash: ## every file operation of the journal fails once, the daemon is killed 200 times
+	go test -run EveryFileOperation -timeout 30m -v ./journal -every 1
+	go test -tags processes -run KilledAtRandom -timeout 60m -v ./cmd/pressrig -kills 200
 
 prove: processes ## the longer proofs: 2,200 random traces, each hold point and supervisor row 100 times
 	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200

@@ -9,6 +9,13 @@
 // disturbs the running cycle, it only refuses the next start. The journal
 // decides nothing about the rig and is no safety device.
 //
+// What is acknowledged (Health, Flush, Prepare) was committed with an fsync of
+// its own that succeeded. After an fsync that failed nothing is built on what
+// it should have saved: the same items are written again, whole, and count only
+// when their own fsync succeeds; and Open first moves what it finds in the log
+// into the main file. What was never acknowledged may still be found after a
+// restart, as it was written; never anything else.
+//
 // Sizes, and what happens beyond them:
 //
 //	records  4,096 preallocated, growing to 65,536 while the disk is slow or

@@ -34,6 +34,9 @@ func TestMain(m *testing.M) {
 	if path := os.Getenv(childPath); path != "" {
 		killedChild(path)
 	}
+	if path := os.Getenv(childFail); path != "" {
+		failingChild(path)
+	}
 	goleak.VerifyTestMain(m, goleak.IgnoreTopFunction("database/sql.(*DB).connectionOpener"))
 }
 

@@ -106,24 +106,33 @@ type Journal struct {
 // version, closes as aborted what an ended daemon left open, and begins to
 // write. Errors: ErrLocked, ErrNewer, ErrForeign, or what the disk says.
 func Open(path string, o Options) (*Journal, error) {
+	j, w, err := openWriter(path, o)
+	if err != nil {
+		return nil, err
+	}
+	go w.run()
+	return j, nil
+}
+
+// openWriter is Open with its writer not yet running.
+func openWriter(path string, o Options) (*Journal, *writer, error) {
 	path, err := filepath.Abs(path)
 	if err != nil {
-		return nil, fmt.Errorf("open journal: %w", err)
+		return nil, nil, fmt.Errorf("open journal: %w", err)
 	}
 	j := &Journal{opt: o.filled(), path: path, refusal: ErrClosed,
 		wake: make(chan struct{}, 1), calls: make(chan call),
 		stop: make(chan struct{}), done: make(chan struct{})}
 	if err := j.open(); err != nil {
 		j.release()
-		return nil, fmt.Errorf("open journal %s: %w", path, err)
+		return nil, nil, fmt.Errorf("open journal %s: %w", path, err)
 	}
 	w, err := newWriter(j)
 	if err != nil {
 		j.release()
-		return nil, fmt.Errorf("open journal %s: %w", path, err)
+		return nil, nil, fmt.Errorf("open journal %s: %w", path, err)
 	}
-	go w.run()
-	return j, nil
+	return j, w, nil
 }
 
 func (j *Journal) open() (err error) {
@@ -141,6 +150,9 @@ func (j *Journal) open() (err error) {
 		return err
 	}
 	if err := migrate(j.conn); err != nil {
+		return err
+	}
+	if err := j.settle(); err != nil {
 		return err
 	}
 	if err := setMaxBytes(j.conn, j.opt.MaxBytes); err != nil {

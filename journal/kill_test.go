@@ -81,6 +81,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		readAcknowledged(t, runChild(t, path, 1+rng.IntN(appendsMost)), saved, ended)
 		mustCheck(t, path) // as the kill left it
 		j := must[*Journal](t)(Open(path, still()))
+		verifySettled(t, j)
 		verifyKilled(t, j, saved, ended)
 		if err := j.Close(); err != nil {
 			t.Fatal(err)
@@ -141,9 +142,10 @@ func verifyKilled(t *testing.T, j *Journal, saved map[uint32]int, ended map[uint
 		}
 		verifyRecords(t, j, c.Number)
 		src := steptest.New(uint64(c.Number))
-		want := make([]chunk.Row, len(got))
-		for k := range want {
-			want[k].Set(src.Next())
+		var want []chunk.Row
+		for range got {
+			want = append(want, chunk.Row{})
+			want[len(want)-1].Set(src.Next())
 		}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Fatalf("cycle %d: what is stored is no prefix of what was written: %s", c.Number, diff)
@@ -163,6 +165,17 @@ func verifyKilled(t *testing.T, j *Journal, saved map[uint32]int, ended map[uint
 		if !found[n] {
 			t.Fatalf("cycle %d was acknowledged and is gone", n)
 		}
+	}
+}
+
+// verifySettled: of what the kill left in the log nothing is left there; it has
+// only what Open wrote after it, a cycle's end.
+func verifySettled(t *testing.T, j *Journal) {
+	t.Helper()
+	const end = 10 * (4096 + 24) // pages with their frame's head
+	if log := must[os.FileInfo](t)(os.Stat(j.path + "-wal")); log.Size() > end {
+		t.Errorf("the log has %d bytes after Open; the end of a cycle takes %d at most",
+			log.Size(), end)
 	}
 }
 

@@ -4,13 +4,33 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
 	"fmt"
+
+	sqlite "modernc.org/sqlite"
 
 	"pressrig/controller"
 )
 
 // reasonEnded is why a cycle without an end was closed.
 const reasonEnded = "daemon ended during the cycle"
+
+// fullCode is SQLITE_FULL.
+const fullCode = 13
+
+// settle writes what an ended daemon left in the log into the main file. Should
+// an fsync have failed for that daemon, the kernel may hold pages of the log
+// that no later fsync will write; what is acknowledged from now on must not
+// stand behind them. A full disk is no such case and refuses starts by itself;
+// a reader at work leaves the rest to the checkpoints to come.
+func (j *Journal) settle() error {
+	_, err := j.conn.ExecContext(context.Background(), `PRAGMA wal_checkpoint(TRUNCATE)`)
+	var e *sqlite.Error
+	if errors.As(err, &e) && e.Code()&0xFF == fullCode {
+		return nil
+	}
+	return err
+}
 
 // unended is a cycle that has a start and no end.
 type unended struct {
