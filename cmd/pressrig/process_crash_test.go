@@ -1,0 +1,162 @@
+//go:build linux && processes
+
+package main
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"pressrig/panel/api"
+)
+
+var (
+	kills = flag.Int("kills", 8, "how often TestKilledAtRandomMoments kills the daemon, in all")
+	seed  = flag.Uint64("seed", 20261125, "of its random moments")
+)
+
+const (
+	lanes = 2 // rigs at the same time, one a core
+	// killsAStand go to one rig with its journal; the next has a new one, so
+	// that checking the whole journal after every kill stays quick.
+	killsAStand = 25
+	// cycleS is a little longer than a cycle of the practice disc, in seconds
+	// of the rig, so that some kills come after its end.
+	cycleS = 260
+)
+
+// toll is what the kills met.
+type toll struct {
+	mu      sync.Mutex
+	kills   int
+	states  map[string]int // at the kill
+	longest float64        // trace lost, in seconds of real time
+}
+
+func (l *toll) add(state string, lost float64) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.kills++
+	l.states[state]++
+	l.longest = max(l.longest, lost)
+}
+
+// TestKilledAtRandomMoments kills the daemon again and again, at moments that
+// are spread over the whole cycle. Whenever it was: the rig becomes safe by
+// itself, the next daemon closes the cycle as aborted with the trace up to the
+// last second, the journal is sound, and the next cycle can start.
+func TestKilledAtRandomMoments(t *testing.T) {
+	l := &toll{states: map[string]int{}}
+	t.Run("lanes", func(t *testing.T) {
+		for lane := range lanes {
+			t.Run(fmt.Sprint(lane), func(t *testing.T) {
+				t.Parallel()
+				rng := rand.New(rand.NewPCG(*seed, uint64(lane)))
+				for left := *kills / lanes; left > 0; left -= killsAStand {
+					killAgainAndAgain(t, rng, min(left, killsAStand), l)
+				}
+			})
+		}
+	})
+	t.Logf("seed %d: %d kills, the longest lost trace %.2f s of real time (limit 1 s); at the kill:",
+		*seed, l.kills, l.longest)
+	var names []string
+	for name := range l.states {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		t.Logf("%6d %s", l.states[name], name)
+	}
+}
+
+func killAgainAndAgain(t *testing.T, rng *rand.Rand, times int, l *toll) {
+	s := newStand(t, quick, noBroker)
+	for range times {
+		if t.Failed() {
+			return
+		}
+		n := s.press()
+		s.comesTo(n, rng.Float64()*cycleS)
+		between := time.Duration(rng.Int64N(int64(200 * time.Millisecond)))
+		began := time.Now()
+		s.wait("the moment has come", func() bool { return time.Since(began) >= between })
+		before := s.truth()
+		last, err := s.client.Status(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.daemon.kill(t)
+		after := s.truth()
+		now := s.safe()
+		if before.FuelOpen {
+			within(t, before, after, now, leaseMs+underWayMs)
+		}
+		s.startDaemon()
+		l.add(describe(&last), s.recovered(n, &last))
+		s.unlocks()
+	}
+	s.starts()
+	s.closes()
+}
+
+// comesTo waits until the cycle has run for so many seconds of the rig, or is
+// over.
+func (s *stand) comesTo(n uint32, seconds float64) {
+	s.t.Helper()
+	s.until(fmt.Sprintf("cycle %d has run for %.1f s", n, seconds), func(f *api.Frame) bool {
+		return f.Status.Cycle == n && (f.Status.CycleS >= seconds || over(f.Status.State))
+	})
+}
+
+func describe(f *api.Frame) string {
+	return strings.TrimSpace(f.Status.State + " " + f.Status.PhaseKind)
+}
+
+// recovered checks what the next daemon made of the cycle and gives how much
+// of its trace is lost, in seconds of real time.
+func (s *stand) recovered(n uint32, last *api.Frame) float64 {
+	s.t.Helper()
+	c, err := s.client.Cycle(s.t.Context(), n)
+	var refusal *api.Error
+	if errors.As(err, &refusal) && refusal.Code == api.NotFound && last.Status.State != "running" {
+		return 0 // it had not started
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.sound(n)
+	if !c.Recovered {
+		if c.State != "complete" {
+			s.t.Errorf("cycle %d is %s (%s); complete or recovered is right", n, c.State, c.Reason)
+		}
+		return 0
+	}
+	if c.State != "aborted" || c.Reason != "daemon ended during the cycle" {
+		s.t.Errorf("cycle %d is %s (%s)", n, c.State, c.Reason)
+	}
+	lost := max(0, last.Status.CycleS-c.SavedS) / quick
+	if lost > 1 {
+		s.t.Errorf("cycle %d had run for %.1f s, %.1f s of the trace are saved: %.2f s of real time "+
+			"are lost; 1 s at most is right", n, last.Status.CycleS, c.SavedS, lost)
+	}
+	return lost
+}
+
+// unlocks brings the rig back to idle, whatever state the kill left it in.
+func (s *stand) unlocks() {
+	s.t.Helper()
+	f, err := s.client.Status(s.t.Context())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if f.Status.State != "idle" || f.Status.Lock != "none" {
+		s.frees(f.Status.Lock == "lockout")
+	}
+}
