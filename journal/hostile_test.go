@@ -1,12 +1,14 @@
 package journal
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"io"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"pressrig/alloctest"
 	"pressrig/controller"
@@ -81,6 +83,64 @@ func TestTablesOfAnotherMakeAreRefused(t *testing.T) {
 	spoil(t, path, `ANALYZE`) // what a person may do with the tool of the database
 	mustCheck(t, path)
 	openRead(t, path)
+}
+
+// knot makes the pages of table cycle lead to each other in so many ways that
+// reading them all would last for ages: eight levels, each page of which points
+// 400 times to the same page of the next.
+func knot(t *testing.T, path string) {
+	t.Helper()
+	const pageBytes, levels, ways, interior = 4096, 8, 400, 5
+	db := raw(t, path)
+	var root uint32
+	err := db.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = 'cycle'`).Scan(&root)
+	if err := errors.Join(err, db.Close()); err != nil {
+		t.Fatal(err)
+	}
+	file := must[[]byte](t)(os.ReadFile(path))
+	at := file[(root-1)*pageBytes:][:pageBytes]
+	leaf := bytes.Clone(at)
+	for range levels {
+		next := uint32(len(file)/pageBytes) + 1 // of the page that will be appended
+		page := make([]byte, pageBytes)
+		page[0] = interior
+		binary.BigEndian.PutUint16(page[3:], ways)
+		binary.BigEndian.PutUint16(page[5:], pageBytes-ways*5)
+		binary.BigEndian.PutUint32(page[8:], next)
+		for i := range ways {
+			cell := pageBytes - (i+1)*5 // a page's number and a key
+			binary.BigEndian.PutUint16(page[12+2*i:], uint16(cell))
+			binary.BigEndian.PutUint32(page[cell:], next)
+			page[cell+4] = 1
+		}
+		copy(file[(root-1)*pageBytes:], page) // the newest is below the root
+		root = next
+		file = append(file, leaf...)
+	}
+	binary.BigEndian.PutUint32(file[28:], uint32(len(file)/pageBytes))
+	if err := os.WriteFile(path, file, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Reading without end is ended, and the check sees why.
+func TestKnottedPages(t *testing.T) {
+	path := written(t)
+	knot(t, path)
+	r, err := CheckFile(path)
+	if err == nil && r.OK() {
+		t.Error("the check sees nothing")
+	}
+	usual := readLongest
+	t.Cleanup(func() { readLongest = usual })
+	readLongest = 100 * time.Millisecond
+	j := openRead(t, path)
+	if list, err := j.Cycles(Filter{State: "none"}); err == nil {
+		t.Errorf("%d cycles are read", len(list))
+	}
+	if j, err := Open(path, still()); err == nil {
+		t.Errorf("it is opened: %v", j.Close())
+	}
 }
 
 // patchBytes is a patch: a place of three bytes in the main file followed by

@@ -32,10 +32,20 @@ type Filter struct {
 	Story bool
 }
 
+// readLongest ends a read that a damaged file would make endless: its pages may
+// lead to each other in circles. Only tests change it.
+var readLongest = time.Minute
+
+func reading() (context.Context, context.CancelFunc) {
+	return context.WithTimeout(context.Background(), readLongest)
+}
+
 // number reads a single number.
 func (j *Journal) number(query string, args ...any) (uint32, error) {
+	ctx, cancel := reading()
+	defer cancel()
 	var n uint32
-	err := j.read.QueryRowContext(context.Background(), query, args...).Scan(&n)
+	err := j.read.QueryRowContext(ctx, query, args...).Scan(&n)
 	return n, err
 }
 
@@ -124,7 +134,9 @@ func (j *Journal) cycle(n uint32) (stored, error) {
 }
 
 func (j *Journal) cycles(query string, args ...any) ([]stored, error) {
-	rows, err := j.read.QueryContext(context.Background(), query, args...)
+	ctx, cancel := reading()
+	defer cancel()
+	rows, err := j.read.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -187,8 +199,10 @@ func (j *Journal) frozen(n uint32) (CycleInfo, error) {
 	if err := json.Unmarshal([]byte(c.caps), &info.Capabilities); err != nil {
 		return info, fmt.Errorf("capabilities: %w", err)
 	}
+	ctx, cancel := reading()
+	defer cancel()
 	var recipeHash, profileHash []byte
-	err = j.read.QueryRowContext(context.Background(), `SELECT r.hash, r.body, p.hash, p.body
+	err = j.read.QueryRowContext(ctx, `SELECT r.hash, r.body, p.hash, p.body
 		FROM cycle JOIN document r ON r.hash = recipe_hash JOIN document p ON p.hash = profile_hash
 		WHERE number = ?`, n).
 		Scan(&recipeHash, &info.RecipeText, &profileHash, &info.ProfileText)
@@ -202,7 +216,9 @@ func (j *Journal) frozen(n uint32) (CycleInfo, error) {
 }
 
 func (j *Journal) phases(n uint32) ([]PhaseInfo, error) {
-	rows, err := j.read.QueryContext(context.Background(),
+	ctx, cancel := reading()
+	defer cancel()
+	rows, err := j.read.QueryContext(ctx,
 		`SELECT place, name, kind FROM phase WHERE cycle = ? ORDER BY place`, n)
 	if err != nil {
 		return nil, err

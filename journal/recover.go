@@ -46,7 +46,8 @@ type unended struct {
 // closeUnended closes as aborted every cycle that an ended daemon left open.
 // All its figures are of what was stored; nothing is made up.
 func (j *Journal) closeUnended() ([]uint32, error) {
-	ctx := context.Background()
+	ctx, cancel := reading()
+	defer cancel()
 	tx, err := j.conn.BeginTx(ctx, nil)
 	if err != nil {
 		return nil, err

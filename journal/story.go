@@ -1,7 +1,6 @@
 package journal
 
 import (
-	"context"
 	"database/sql"
 	"fmt"
 	"math"
@@ -160,7 +159,9 @@ func (j *Journal) Records(cycle uint32) ([]controller.Record, error) {
 }
 
 func (j *Journal) records(cycle uint32) ([]controller.Record, error) {
-	rows, err := j.read.QueryContext(context.Background(), `SELECT id, COALESCE(cycle, 0), kind,
+	ctx, cancel := reading()
+	defer cancel()
+	rows, err := j.read.QueryContext(ctx, `SELECT id, COALESCE(cycle, 0), kind,
 		elapsed_ms, stamp_ms, phase, state, command, cause, causes, lockout, prompt, name, value,
 		unit, reason, by_name FROM record WHERE cycle IS NULLIF(?, 0) ORDER BY id`, cycle)
 	if err != nil {

@@ -1,7 +1,6 @@
 package journal
 
 import (
-	"context"
 	"database/sql"
 	"fmt"
 
@@ -39,7 +38,9 @@ type block struct {
 // blocks calls fn for each chunk and gap of a cycle in order. Their numbers
 // only grow, so that a damaged index cannot give the same ones again and again.
 func blocks(db *sql.DB, cycle uint32, fn func(*block) error) error {
-	rows, err := db.QueryContext(context.Background(), `SELECT seq, steps, gap_steps, first_tick,
+	ctx, cancel := reading()
+	defer cancel()
+	rows, err := db.QueryContext(ctx, `SELECT seq, steps, gap_steps, first_tick,
 		last_tick, last_ms, data FROM chunk WHERE cycle = ? ORDER BY seq`, cycle)
 	if err != nil {
 		return err
