@@ -11,7 +11,6 @@ import (
 	"testing"
 
 	"pressrig/controller"
-	"pressrig/drivers/bench"
 	"pressrig/recipes"
 	"pressrig/rehearse"
 	"pressrig/rig"
@@ -48,37 +47,12 @@ func play(t testing.TB, name string, seed uint64) *rehearse.Rehearsal {
 	if err != nil {
 		t.Fatal(err)
 	}
-	person(h, p, r)
+	h.Steps = func(_ *controller.Input, out *controller.Output) { h.ByHand(p, r, out) }
 	h.Start(controller.Job{Cycle: 1, Run: 1, Piece: 1, Last: true, By: "test", Recipe: r})
 	if !h.Run(20*60*1000, h.Ended) {
 		t.Fatalf("%s not ended within 20 min: %+v", name, h.Out.Status)
 	}
 	return h
-}
-
-// softC is when the person of these tests calls the glass soft, above the middle
-// of the stored windows because the soak after it only holds what it finds.
-const softC = 920
-
-// person does by hand what the rig does not drive.
-func person(h *rehearse.Rehearsal, p *rig.Profile, r *recipes.Recipe) {
-	h.Steps = func(_ *controller.Input, out *controller.Output) {
-		s := &out.Status
-		if s.Phase < 0 || int(s.Phase) >= len(r.Phases) {
-			return
-		}
-		ph := &r.Phases[s.Phase]
-		if p.Burner.Slide == rig.HandWithSwitch {
-			if ph.Flame.At == recipes.AtBlank {
-				h.Rig.Hand(bench.HandBurnerIn)
-			} else {
-				h.Rig.Hand(bench.HandBurnerClear)
-			}
-		}
-		if ph.End.Soft && h.Rig.Truth().MeanC > softC {
-			h.Rig.Press(bench.ButtonSoft, 200)
-		}
-	}
 }
 
 // Every stored recipe completes on the simulated rig that it is written for:

@@ -118,7 +118,7 @@ func newTrace(seed uint64, step func(*warden.Config, *warden.State, *warden.Inpu
 	if err != nil {
 		return nil, nil, err
 	}
-	person(t.h, p, r)
+	t.h.Steps = func(_ *controller.Input, out *controller.Output) { t.h.ByHand(p, r, out) }
 	t.h.Each = t.tick
 	return t, r, nil
 }
@@ -248,25 +248,7 @@ func (t *trace) oneStartOneEnd() error {
 // is reached again.
 func (t *trace) recover() error {
 	h := t.h
-	h.Rig.Clear("all")
-	n := 0
-	back := h.Run(12*60*1000, func() bool {
-		if n++; n%3000 == 0 {
-			switch {
-			case h.Snap.In&warden.InPressOpen == 0:
-				h.Rig.Press(bench.ButtonOpen, 2500)
-				h.Rig.Hand(bench.HandLeverOpen)
-			case h.Snap.Lock == warden.LockLockout:
-				h.Rig.Press(bench.ButtonReset, 200)
-			case h.Out.Status.AckNeeded:
-				h.Ack()
-			case h.State() != controller.Idle || h.Snap.Lock != warden.LockNone:
-				h.Command(controller.Reset)
-			}
-		}
-		return t.bad.Number != 0 || h.State() == controller.Idle && h.Snap.Lock == warden.LockNone &&
-			h.Snap.In&warden.InPressOpen != 0 && h.Snap.Burner == warden.BurnerStandby
-	})
+	back := h.BackToIdle(12*60*1000, func() bool { return t.bad.Number != 0 })
 	if t.bad.Number != 0 {
 		return fmt.Errorf("invariant %d: %s", t.bad.Number, t.bad.What)
 	}

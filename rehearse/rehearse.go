@@ -38,6 +38,7 @@ type Rehearsal struct {
 	// Steps is called after every step of the machine, nil for nothing.
 	Steps func(*controller.Input, *controller.Output)
 
+	profile *rig.Profile
 	machine *controller.Machine
 	answers bool
 	in      controller.Input
@@ -70,13 +71,24 @@ func New(o Options) (*Rehearsal, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers,
-		machine: controller.New(controller.Config{Profile: o.Profile}),
-		header:  wire.Header{Device: o.Profile.Device, HostSession: 0xC0FFEE01},
-		recv:    wire.NewHostReceiver(o.Profile.Device, 0xC0FFEE01)}
+	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers, profile: o.Profile}
+	h.header.HostSession = 0xC0FFEE00
+	h.RestartHost()
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
 	h.Run(2000, func() bool { return h.in.Session != 0 && h.tick > 2 })
 	return h, nil
+}
+
+// RestartHost ends the daemon without a word and starts it anew: a machine that
+// remembers nothing, a session of its own, the line as it stands. What the dead
+// one has not told the journal it never will.
+func (h *Rehearsal) RestartHost() {
+	session := h.header.HostSession + 1
+	h.machine = controller.New(controller.Config{Profile: h.profile})
+	h.header = wire.Header{Device: h.profile.Device, HostSession: session}
+	h.recv = wire.NewHostReceiver(h.profile.Device, session)
+	h.split = wire.Splitter{}
+	h.in, h.Out, h.started, h.bad, h.tracing = controller.Input{}, controller.Output{}, 0, 0, false
 }
 
 // Start gives a job to the machine, which takes it with the next snapshot.
