@@ -196,6 +196,20 @@ func TestEachFaultShows(t *testing.T) {
 	}
 }
 
+// A drive that pulls at its limit reads a little less as often as not; row 17
+// still comes 500 ms after the limit is reached.
+func TestStuckGlassIsNoticedThroughANoisyReading(t *testing.T) {
+	h := closing(t)
+	if err := h.r.Inject(Fault{Name: "glass_stuck"}); err != nil {
+		t.Fatal(err)
+	}
+	h.until("pressed", 20000, func() bool { return h.r.Truth().HeightMM < 6 })
+	h.stroke(warden.PressOpen, 0, 1000, 300)
+	limitN := float64(h.cfg.PullMaxDN) / 10
+	h.until("at the limit", 5000, func() bool { return h.r.Truth().ForceN <= -limitN })
+	h.until("row 17", 510, func() bool { return h.r.mcu.state.First == warden.CauseStuck })
+}
+
 // Every switch of the channel list can be stuck both ways and every channel
 // can be lost.
 func TestEachInputCanBeStuck(t *testing.T) {

@@ -214,11 +214,13 @@ func blocked(c *Config, s *State, in *Input) bool {
 	return closing && !strokeFlameOK(c, s, in)
 }
 
-// stuck: the opening press does not arrive, or pulls at its limit.
+// stuck: the opening press does not arrive, or pulls at its limit. A reading
+// hovers about the limit that the drive keeps, so 7/8 of it count as there.
 func stuck(c *Config, s *State, in *Input) bool {
 	opening := s.Press == PressOpening && option(c, OptPressDriven)
 	s.PressMs = while(opening, s.PressMs)
-	pull := analogOK(c, in, AiForce) && in.Analog[AiForce] <= -int16(c.PullMaxDN)
+	limit := -int16(c.PullMaxDN - c.PullMaxDN>>3)
+	pull := analogOK(c, in, AiForce) && in.Analog[AiForce] <= limit
 	s.PullMs = while(opening && pull, s.PullMs)
 	return s.PressMs >= c.RetractMs || s.PullMs >= 500
 }
