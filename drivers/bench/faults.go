@@ -106,6 +106,12 @@ var FaultKinds = []FaultKind{
 	{Name: "mcu_reset", Takes: TakesNothing, PulseMs: 1,
 		Help:  "the microcontroller restarts",
 		apply: func(u *upsets, _ *Fault) { u.reset = true }},
+	{Name: "mcu_hang", Takes: TakesNothing,
+		Help:  "the microcontroller's program stands still; its watchdog restarts it",
+		apply: func(u *upsets, _ *Fault) { u.hang = true }},
+	{Name: "watchdog_dead", Takes: TakesNothing,
+		Help:  "the microcontroller's watchdog never acts",
+		apply: func(u *upsets, _ *Fault) { u.watchdogDead = true }},
 	{Name: "nv_dead", Takes: TakesNothing,
 		Help:  "the non-volatile byte cannot be written",
 		apply: func(u *upsets, _ *Fault) { u.nvDead = true }},
@@ -131,6 +137,15 @@ var FaultKinds = []FaultKind{
 	{Name: "oxygen_pressure", Takes: TakesValue, Dim: units.Share, High: 400,
 		Help:  "oxygen pressure, share of the usual",
 		apply: func(u *upsets, f *Fault) { u.oxygenPressure = f.Value / 100 }},
+	{Name: "fuel1_leaks", Takes: TakesValue, Dim: units.Flow, High: 10,
+		Help:  "the seat of the first fuel valve leaks, at the usual pressure",
+		apply: func(u *upsets, f *Fault) { u.fuel1Leak = f.Value }},
+	{Name: "fuel2_leaks", Takes: TakesValue, Dim: units.Flow, High: 10,
+		Help:  "the seat of the second fuel valve leaks, at the usual pressure",
+		apply: func(u *upsets, f *Fault) { u.fuel2Leak = f.Value }},
+	{Name: "oxygen_leaks", Takes: TakesValue, Dim: units.Flow, High: 10,
+		Help:  "the seat of the oxygen valve leaks, at the usual pressure",
+		apply: func(u *upsets, f *Fault) { u.oxygenLeak = f.Value }},
 	{Name: "extraction_fail", Takes: TakesNothing,
 		Help:  "the extraction fan stops",
 		apply: func(u *upsets, _ *Fault) { u.extractionFail = true }},
@@ -151,6 +166,9 @@ var FaultKinds = []FaultKind{
 	{Name: "press", Takes: TakesButton, PulseMs: pressMs,
 		Help:  "a button is pressed",
 		apply: pressIt},
+	{Name: "by_hand", Takes: TakesInput,
+		Help:  "a person holds a switch on or off with a finger",
+		apply: byHand},
 	{Name: "door_open", Takes: TakesNothing,
 		Help:  "the safety door stands open",
 		apply: func(u *upsets, _ *Fault) { u.off |= warden.InDoorClosed }},
@@ -166,16 +184,19 @@ var FaultKinds = []FaultKind{
 // them. The zero value is not healthy: use healthy.
 type upsets struct {
 	on, off       uint32                    // switches that read so whatever is true
+	handOn        uint32                    // switches that a person holds on
+	handOff       uint32                    // or off
 	stuck, lost   uint16                    // channels
 	noise, offset [warden.NumAnalog]float64 // counts
 	line          lineUpsets
 
-	flameOut, igniterDead            bool
-	fuel1Open, fuel2Open, oxygenOpen bool
-	fuelPressure, oxygenPressure     float64 // share of the usual
-	extractionFail, glassStuck       bool
-	spindleStall, pressJam, slideJam bool
-	reset, nvDead                    bool
+	flameOut, igniterDead             bool
+	fuel1Open, fuel2Open, oxygenOpen  bool
+	fuelPressure, oxygenPressure      float64 // share of the usual
+	extractionFail, glassStuck        bool
+	spindleStall, pressJam, slideJam  bool
+	reset, nvDead, hang, watchdogDead bool
+	fuel1Leak, fuel2Leak, oxygenLeak  float64 // L/min past the seat at the usual pressure
 }
 
 func healthy() upsets { return upsets{fuelPressure: 1, oxygenPressure: 1} }

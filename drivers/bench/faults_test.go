@@ -23,6 +23,24 @@ func idle(t *testing.T) *host {
 	return h
 }
 
+// cocksShut is an idle host whose cocks at the supplies are shut.
+func cocksShut(t *testing.T) *host {
+	h := idle(t)
+	h.r.Hand(HandFuelCockShut)
+	h.r.Hand(HandOxygenCockShut)
+	return h
+}
+
+// hanging is a host whose microcontroller will stand still for half a second.
+func hanging(t *testing.T) *host {
+	h := idle(t)
+	f := Fault{Name: "mcu_hang", When: Trigger{Kind: TriggerAt, AtMs: h.r.Ms() + 50}, ForMs: 500}
+	if err := h.r.Inject(f); err != nil {
+		t.Fatal(err)
+	}
+	return h
+}
+
 // closing is a host whose press is on its way down to hot glass, burner clear.
 func closing(t *testing.T) *host {
 	h := lit(t)
@@ -125,6 +143,25 @@ var faultCases = []struct {
 	{"extraction_fail", "extraction_fail", lit, 1500, func(h *host) bool {
 		return h.r.mcu.in.Bits&warden.InExtraction == 0
 	}, true},
+	{"fuel1_leaks", "fuel1_leaks 0.1 L/min", cocksShut, 60_000, func(h *host) bool {
+		h.r.Hand(HandTestCockOpen)
+		return h.r.trueValue(warden.AiFuelPressure) < 0.5*fuelBar && h.r.Truth().BetweenBar == 0
+	}, true},
+	{"fuel2_leaks", "fuel2_leaks 0.01 L/min", cocksShut, 60_000, func(h *host) bool {
+		return h.r.Truth().BetweenBar < 0.5*fuelBar && h.r.trueValue(warden.AiFuelPressure) == fuelBar
+	}, true},
+	{"oxygen_leaks", "oxygen_leaks 1 L/min", cocksShut, 20_000, func(h *host) bool {
+		return h.r.trueValue(warden.AiOxygenPressure) < 0.5*oxygenBar
+	}, true},
+	{"by_hand", "by_hand press_end on", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InPressEnd != 0 && h.r.Truth().TravelMM < 1
+	}, false},
+	{"mcu_hang", "mcu_hang", idle, 200, func(h *host) bool {
+		return h.r.hungMs > 0 && h.r.mcu.out.Bits == warden.OutBrake && h.r.was
+	}, false},
+	{"watchdog_dead", "watchdog_dead", hanging, 500, func(h *host) bool {
+		return h.r.hungMs > watchdogMs && !h.r.was
+	}, false},
 	{"glass_stuck", "glass_stuck", closing, 20000, func(h *host) bool {
 		if h.want.Press != warden.PressOpen && h.r.Truth().HeightMM < 6 {
 			h.stroke(warden.PressOpen, 0, 1000, 300)

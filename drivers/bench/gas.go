@@ -51,6 +51,10 @@ func (v *valve) step(command, stuckOpen bool) {
 type gas struct {
 	fuel1, fuel2, oxygen valve
 	fuelMl, oxygenMl     float64 // leaving the burner
+	fuelLine, oxygenLine gasLine
+	seats                seats
+	seepMl               float64 // past the seats of shut fuel valves
+	burnerCockShut       bool    // the cock at the burner itself
 	lit                  bool
 	igniteMs, needMs     uint16
 	seen                 bool // what the flame sensor says
@@ -67,7 +71,8 @@ func (g *gas) step(out *warden.Output, up *upsets, rnd *chance) {
 	g.fuel1.step(out.Bits&warden.OutFuel1 != 0, up.fuel1Open)
 	g.fuel2.step(out.Bits&warden.OutFuel2 != 0, up.fuel2Open)
 	g.oxygen.step(out.Bits&warden.OutOxygen != 0, up.oxygenOpen)
-	g.fuelMl = follow(g.fuelMl, g.fuelWanted(out, up), 0.001/flowTauS)
+	g.stepLines(up)
+	g.fuelMl = follow(g.fuelMl, g.fuelWanted(out), 0.001/flowTauS)
 	g.oxygenMl = follow(g.oxygenMl, g.oxygenWanted(out, up), 0.001/flowTauS)
 	g.burn(out, up, rnd)
 	g.sense()
@@ -82,11 +87,14 @@ func follow(v, wanted, share float64) float64 {
 	return v + (wanted-v)*share
 }
 
-func (g *gas) fuelWanted(out *warden.Output, up *upsets) float64 {
-	if !g.fuel1.open || !g.fuel2.open {
+func (g *gas) fuelWanted(out *warden.Output) float64 {
+	switch {
+	case g.burnerCockShut:
 		return 0
+	case !g.fuel1.open || !g.fuel2.open:
+		return g.seepMl
 	}
-	return max(float64(out.FuelMl), leakMl) * up.fuelPressure
+	return max(float64(out.FuelMl), leakMl) * g.fuelLine.share
 }
 
 func (g *gas) oxygenWanted(out *warden.Output, up *upsets) float64 {
@@ -94,9 +102,9 @@ func (g *gas) oxygenWanted(out *warden.Output, up *upsets) float64 {
 	case !g.oxygen.open:
 		return 0
 	case up.oxygenOpen:
-		return max(float64(out.OxygenMl), leakMl) * up.oxygenPressure
+		return max(float64(out.OxygenMl), leakMl) * g.oxygenLine.share
 	}
-	return float64(out.OxygenMl) * up.oxygenPressure
+	return float64(out.OxygenMl) * g.oxygenLine.share
 }
 
 func (g *gas) burn(out *warden.Output, up *upsets, rnd *chance) {

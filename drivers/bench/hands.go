@@ -57,11 +57,23 @@ const (
 	HandLeverOpen   Hand = 3
 	HandLeverRest   Hand = 4
 	HandLoad        Hand = 5 // seat a fresh blank
+
+	// Cocks that a person turns: at the supply, at the burner, and the test
+	// cock between the fuel valves.
+	HandFuelCockShut   Hand = 6
+	HandFuelCockOpen   Hand = 7
+	HandOxygenCockShut Hand = 8
+	HandOxygenCockOpen Hand = 9
+	HandBurnerCockShut Hand = 10
+	HandBurnerCockOpen Hand = 11
+	HandTestCockShut   Hand = 12
+	HandTestCockOpen   Hand = 13
 )
 
 // handNames are the words of HandNamed, by number.
 var handNames = [...]string{"burner in", "burner clear", "lever close", "lever open",
-	"lever rest", "load"}
+	"lever rest", "load", "fuel_cock shut", "fuel_cock open", "oxygen_cock shut", "oxygen_cock open",
+	"burner_cock shut", "burner_cock open", "test_cock shut", "test_cock open"}
 
 // String is what the hand does, in words.
 func (h Hand) String() string {
@@ -113,6 +125,14 @@ func (r *Rig) Hand(h Hand) {
 		r.plant.press.lever = LeverRest
 	case HandLoad:
 		r.plant.load(r.startC)
+	case HandFuelCockShut, HandFuelCockOpen:
+		r.plant.gas.fuelLine.cockShut = h == HandFuelCockShut
+	case HandOxygenCockShut, HandOxygenCockOpen:
+		r.plant.gas.oxygenLine.cockShut = h == HandOxygenCockShut
+	case HandBurnerCockShut, HandBurnerCockOpen:
+		r.plant.gas.burnerCockShut = h == HandBurnerCockShut
+	case HandTestCockShut, HandTestCockOpen:
+		r.plant.gas.seats.testOpen = h == HandTestCockOpen
 	}
 }
 

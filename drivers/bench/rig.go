@@ -61,6 +61,7 @@ type Rig struct {
 	moments moments
 	warden  func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 	was     bool // the microcontroller was held in reset the millisecond before
+	hungMs  uint32
 }
 
 // Defaults of Options.
@@ -117,6 +118,9 @@ func or[T comparable](v, fallback T) T {
 func (r *Rig) setPlant(o *Options, blank Glass) {
 	p := &r.plant
 	p.rnd = chance(o.Seed)
+	p.gas.fuelLine = gasLine{share: 1, usualBar: fuelBar}
+	p.gas.oxygenLine = gasLine{share: 1, usualBar: oxygenBar}
+	p.gas.seats.between = 1
 	p.glass = blank
 	p.glass.Load(r.startC)
 	p.state = p.glass.State()
@@ -169,10 +173,13 @@ func (r *Rig) Step() {
 		r.was = true
 		r.mcu.out = unpowered()
 		r.toMCU.clear()
+	case r.up.hang:
+		r.hang()
 	case r.was:
 		r.was = false
 		r.Reset()
 	default:
+		r.hungMs = 0
 		r.mcu.step(r)
 	}
 	r.toHost.step(r.plant.ms, &r.up.line, &r.rnd)

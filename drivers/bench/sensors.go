@@ -54,7 +54,7 @@ func (s *sensors) step(p *plant, hands *panelInputs, up *upsets) {
 	s.fast(p)
 	s.thermometer(p)
 	if p.ms%slowEveryMs == 0 {
-		s.slow(p, up)
+		s.slow(p)
 	}
 }
 
@@ -66,7 +66,7 @@ func bit(on bool, b uint32) uint32 {
 }
 
 func (s *sensors) switches(p *plant, hands *panelInputs, up *upsets) uint32 {
-	fuelShare, oxygenShare := up.fuelPressure, up.oxygenPressure
+	fuelShare, oxygenShare := p.gas.fuelLine.share, p.gas.oxygenLine.share
 	bits := warden.InChuckClamped | warden.InMainsOK
 	bits |= bit(!hands.estop, warden.InEstopOK) |
 		bit(!hands.doorOpen, warden.InDoorClosed) |
@@ -90,7 +90,7 @@ func (s *sensors) switches(p *plant, hands *panelInputs, up *upsets) uint32 {
 			bits |= buttonBits[b]
 		}
 	}
-	return bits
+	return bits&^up.handOff | up.handOn
 }
 
 func (s *sensors) fast(p *plant) {
@@ -126,12 +126,12 @@ func (s *sensors) thermometer(p *plant) {
 	s.in.GlassAgeMs = s.ageMs
 }
 
-func (s *sensors) slow(p *plant, up *upsets) {
+func (s *sensors) slow(p *plant) {
 	r := &p.rnd
 	s.put(warden.AiMouldLower, 10*(p.moulds.lowerC+0.2*r.spread()))
 	s.put(warden.AiMouldUpper, 10*(p.moulds.upperC+0.2*r.spread()))
 	s.put(warden.AiFuelFlow, p.gas.fuelMl*(1+0.005*r.spread()))
 	s.put(warden.AiOxygenFlow, p.gas.oxygenMl*(1+0.005*r.spread()))
-	s.put(warden.AiFuelPressure, 1000*fuelBar*up.fuelPressure*(1+0.01*r.spread()))
-	s.put(warden.AiOxygenPressure, 1000*oxygenBar*up.oxygenPressure*(1+0.01*r.spread()))
+	s.put(warden.AiFuelPressure, 1000*fuelBar*p.gas.fuelLine.share*(1+0.01*r.spread()))
+	s.put(warden.AiOxygenPressure, 1000*oxygenBar*p.gas.oxygenLine.share*(1+0.01*r.spread()))
 }

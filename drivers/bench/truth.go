@@ -17,6 +17,7 @@ type Truth struct {
 	Unburnt30Ms uint32  `json:"unburnt_30_ms"` // in the last 30 s
 	WorstMs     uint32  `json:"worst_30_ms"`   // most in any 30 s so far
 	Extraction  float64 `json:"extraction"`    // share of full flow
+	BetweenBar  float64 `json:"between_bar"`   // gauge at the test cock between the fuel valves
 
 	SkinC    float64 `json:"skin_c"`
 	CoreC    float64 `json:"core_c"`
@@ -80,8 +81,8 @@ func (r *Rig) Truth() Truth {
 		Flame: p.gas.lit, FuelOpen: p.gas.fuel1.open && p.gas.fuel2.open,
 		OxygenOpen: p.gas.oxygen.open, FuelMl: p.gas.fuelMl, OxygenMl: p.gas.oxygenMl,
 		UnburntMs: p.gas.unburntMs, Unburnt30Ms: p.gas.inWindow, WorstMs: p.gas.worst,
-		Extraction: p.fan.flow,
-		SkinC:      s.SkinC, CoreC: s.CoreC, MeanC: s.MeanC, HeightMM: s.HeightMM,
+		Extraction: p.fan.flow, BetweenBar: p.gas.seats.between * fuelBar,
+		SkinC: s.SkinC, CoreC: s.CoreC, MeanC: s.MeanC, HeightMM: s.HeightMM,
 		Gathered: s.Gathered, LogPaS: s.LogPaS, LowerC: p.moulds.lowerC, UpperC: p.moulds.upperC,
 		TravelMM: p.press.travelMM, ForceN: p.press.forceN, Touching: p.press.touching,
 		PeakPullN: p.press.peakPullN, SpindleRPM: p.spindle.rpm, Slide: p.slide.at,
@@ -114,7 +115,7 @@ func (r *Rig) trueValue(ai uint8) float64 {
 	case warden.AiOxygenFlow:
 		return p.gas.oxygenMl / 1000
 	case warden.AiFuelPressure:
-		return fuelBar * r.up.fuelPressure
+		return fuelBar * p.gas.fuelLine.share
 	}
-	return oxygenBar * r.up.oxygenPressure
+	return oxygenBar * p.gas.oxygenLine.share
 }

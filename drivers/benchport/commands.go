@@ -21,6 +21,9 @@ set_up on|off                   the key switch
 burner in|clear                 swing a burner moved by hand
 lever close|open|rest           move the lever of a press worked by hand
 load                            seat a fresh blank
+fuel_cock|oxygen_cock shut|open the cock at the supply
+burner_cock shut|open           the cock at the burner
+test_cock shut|open             the cock between the fuel valves, to the open air
 fault NAME ... [@ when] [for time]
 clear NAME|all                  end faults
 faults                          list them
@@ -79,6 +82,7 @@ func act(r *bench.Rig, words string) error {
 		h, ok := bench.HandNamed(words)
 		if !ok {
 			return fmt.Errorf("no command %q; one of press, hold, door, estop, set_up, burner, lever, load, "+
+				"fuel_cock, oxygen_cock, burner_cock, test_cock, "+
 				"fault, clear, faults, reset mcu, truth", words)
 		}
 		r.Hand(h)
