@@ -231,8 +231,8 @@ func TestRigWithoutBoard(t *testing.T) {
 
 func TestVariants(t *testing.T) {
 	for _, c := range []struct{ name, from, to string }{
-		{"proof tests", "board: true\n", "board: true\nproof_tests: {estop: 700 h, " +
-			"flame_sensor: 24 h}\n"},
+		{"proof tests", "board: true\n", "board: true\nproof_tests: {estop: 8760 h, " +
+			"flame_seen: 24 h}\n"},
 		{"turning", "at_press: stopped\n  upper_half: fixed",
 			"at_press: turning\n  press_low: 40 rpm\n  press_high: 80 rpm\n  upper_half: " +
 				"synchronised"},

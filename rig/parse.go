@@ -144,7 +144,7 @@ func knownSensor(name string) bool {
 func (p *Profile) gas(n yamlfile.Node) {
 	m := n.Map("fuel", "rated", "oxygen", "fuel_valves", "valve_closing", "trial", "purge",
 		"enclosed_volume", "extraction_flow", "flame_sensor", "flame_response",
-		"fuel_max", "soft_max", "oxygen_max")
+		"fuel_max", "soft_max", "oxygen_max", "fuel_line", "oxygen_line")
 	g := &p.Gas
 	g.Fuel = fuel(m.Need("fuel", "write propane, natural_gas or hydrogen"))
 	g.Rated = units.Kilowatt(m.Need("rated", "write the burner's rated "+
@@ -170,6 +170,17 @@ func (p *Profile) gas(n yamlfile.Node) {
 		"at most 900 ms").
 		Time(100*time.Millisecond, 900*time.Millisecond)
 	g.flows(m)
+	g.FuelLine = line(m.Get("fuel_line"))
+	g.OxygenLine = line(m.Get("oxygen_line"))
+}
+
+// line is the volume of a gas line between its cock and its first valve, 0
+// where nobody measured it.
+func line(n yamlfile.Node) units.Litre {
+	if !n.Present() {
+		return 0
+	}
+	return units.Litre(n.Quantity(units.Volume, 0.01, 20))
 }
 
 func (g *Gas) flows(m yamlfile.Map) {
@@ -237,21 +248,6 @@ func thermometer(n yamlfile.Node) Thermometer {
 		high.Fault("high is not above low", "write the upper end of the range")
 	}
 	return t
-}
-
-func (p *Profile) proofs(n yamlfile.Node) {
-	if !n.Present() {
-		return
-	}
-	p.Proof = map[string]time.Duration{}
-	pairs := n.AnyMap().Pairs()
-	if len(pairs) > mostProofs {
-		n.Fault("too many proof tests", "write at most 32")
-		return
-	}
-	for _, kv := range pairs {
-		p.Proof[kv.Key.Ident(mostName)] = kv.Value.Time(time.Hour, 1000*time.Hour)
-	}
 }
 
 // Fits reports whether a switch or analog channel is fitted, by its name.

@@ -36,7 +36,7 @@ type Profile struct {
 	Thermometer Thermometer
 	Sensors     map[string]bool // switch or analog channel name: fitted
 	Calibration []Calibration
-	Proof       map[string]time.Duration // proof-test intervals by function, for later use
+	Proof       map[string]time.Duration // proof-test intervals by function
 
 	Text []byte   // as read, stored with every cycle
 	Hash [32]byte // SHA-256 of Text, calibrations included
@@ -58,6 +58,8 @@ type Gas struct {
 	FuelMax        units.LitrePerMinute
 	SoftMax        units.LitrePerMinute
 	OxygenMax      units.LitrePerMinute
+	FuelLine       units.Litre // from the cock at the supply to the first valve; 0: not measured
+	OxygenLine     units.Litre
 }
 
 // Burner is the slide and what the flame may do during the stroke.
