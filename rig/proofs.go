@@ -39,8 +39,8 @@ var proofFunctions = []struct{ name, needs string }{
 	{"flame_seen", "flame"},
 	{"flame_loss", "flame"},
 	{"lease", ""},
+	{"fuel_valve_2", ""}, // first: it needs the gas that a light-up left between the valves
 	{"fuel_valve_1", ""},
-	{"fuel_valve_2", ""},
 	{"oxygen_valve", ""},
 }
 
