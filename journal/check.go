@@ -25,6 +25,7 @@ type Report struct {
 	Chunks   int
 	Steps    int
 	Gaps     int
+	Proofs   int
 	Problems []string // at most 100, empty when all is well
 }
 
@@ -76,7 +77,7 @@ func check(path string, db *sql.DB) (Report, error) {
 		return c.report, nil
 	}
 	for _, step := range []func() error{
-		c.foreignKeys, c.counts, c.hashes, c.startsAndEnds, c.reserved, c.chunks,
+		c.foreignKeys, c.counts, c.hashes, c.startsAndEnds, c.reserved, c.chunks, c.proofRows,
 	} {
 		if err := step(); err != nil {
 			return c.report, fmt.Errorf("check journal %s: %w", path, err)

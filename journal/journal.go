@@ -158,6 +158,9 @@ func (j *Journal) open() (err error) {
 	if err := setMaxBytes(j.conn, j.opt.MaxBytes); err != nil {
 		return err
 	}
+	if err := j.begin(); err != nil {
+		return err
+	}
 	numbers, err := j.closeUnended()
 	if err != nil {
 		return err

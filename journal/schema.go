@@ -100,7 +100,37 @@ ALTER TABLE cycle ADD COLUMN lost_records INTEGER NOT NULL DEFAULT 0;
 CREATE INDEX cycle_by_recipe ON cycle (recipe, number);
 CREATE INDEX cycle_by_run ON cycle (run, number);
 `,
+	// 3: signed proof tests, appended and never changed; when the journal began.
+	`
+CREATE TABLE beginning (         -- one row
+	one      INTEGER PRIMARY KEY CHECK (one = 1),
+	began_ms INTEGER NOT NULL    -- wall clock, unix ms
+) STRICT;
+CREATE TABLE proof (
+	number       INTEGER PRIMARY KEY,
+	function     TEXT NOT NULL,
+	rig          TEXT NOT NULL,
+	at_ms        INTEGER NOT NULL,               -- wall clock, unix ms
+	by_name      TEXT NOT NULL CHECK (by_name <> ''),
+	result       TEXT NOT NULL CHECK (result IN ('passed', 'failed')),
+	value        REAL,                           -- NULL: nothing was measured
+	unit         TEXT NOT NULL,
+	limit_text   TEXT NOT NULL,
+	by_eye       INTEGER NOT NULL,
+	why          TEXT NOT NULL,
+	note         TEXT NOT NULL,
+	profile_hash BLOB NOT NULL REFERENCES document (hash)
+) STRICT;
+CREATE INDEX proof_by_function ON proof (rig, function, number);
+CREATE TRIGGER proof_unchanged BEFORE UPDATE ON proof
+	BEGIN SELECT RAISE(ABORT, 'a stored proof is never changed'); END;
+CREATE TRIGGER proof_kept BEFORE DELETE ON proof
+	BEGIN SELECT RAISE(ABORT, 'a stored proof is never taken away'); END;
+`,
 }
+
+// proofVersion is the first version with proofs.
+const proofVersion = 3
 
 // migrate brings the tables to the newest version, a step a transaction.
 func migrate(conn *sql.Conn) error {

@@ -47,6 +47,7 @@ type reportJSON struct {
 	Chunks   int      `json:"chunks"`
 	Steps    int      `json:"steps"`
 	Gaps     int      `json:"gaps"`
+	Proofs   int      `json:"proofs"`
 	Problems []string `json:"problems"`
 }
 
@@ -65,8 +66,8 @@ func (e *env) printReport(r *journal.Report) error {
 	if n := len(r.Problems); n > 0 {
 		verdict = fmt.Sprintf("%d problems", n)
 	}
-	_, err := fmt.Fprintf(e.out, "%s: %s; %d cycles (%d running), %d records, %d steps, %d gaps\n",
-		r.Path, verdict, r.Cycles, r.Running, r.Records, r.Steps, r.Gaps)
+	_, err := fmt.Fprintf(e.out, "%s: %s; %d cycles (%d running), %d records, %d steps, %d gaps, "+
+		"%d proofs\n", r.Path, verdict, r.Cycles, r.Running, r.Records, r.Steps, r.Gaps, r.Proofs)
 	return err
 }
 
