@@ -46,6 +46,7 @@ type Options struct {
 	Rig     string // the rig's name, in every frame
 	Daemon  Daemon
 	Records Records
+	Proofs  Proofs            // nil: no proof tests
 	Causes  api.Causes        // the words of the cause-and-effect matrix
 	Now     func() time.Time  // real time, never scaled
 	Permit  func(Peer) Permit // nil: OwnerWrites
@@ -122,6 +123,7 @@ func (p *Panel) handler() http.Handler {
 	read, write := http.NewServeMux(), http.NewServeMux()
 	p.readSide(read)
 	p.writeSide(write)
+	p.proofSides(read, write)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("X-Content-Type-Options", "nosniff")
 		w.Header().Set("Cache-Control", "no-store")

@@ -36,6 +36,9 @@ func (p *Panel) status(w http.ResponseWriter, _ *http.Request) {
 // frame puts a view into the words of the API.
 func (p *Panel) frame(v *view) api.Frame {
 	f := api.Frame{Version: api.Version, Rig: p.o.Rig}
+	if p.o.Proofs != nil {
+		f.ProofsDue = p.o.Proofs.Warnings()
+	}
 	if !v.told {
 		f.Status = api.Status{State: controller.Idle.String(), Phase: -1, Lock: api.LockWord(0),
 			Doing: "the daemon is starting"}

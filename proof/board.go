@@ -122,6 +122,8 @@ func leaseVerdict(j *Judge) verdict {
 	switch {
 	case j.session != j.memory.session:
 		return undone("the microcontroller restarted: pull the data line alone, and leave it its power")
+	case s.StampMs-j.before.StampMs < leaseLimitMs:
+		return undone("the cable was out for too short a time: pull it for two seconds at least")
 	case s.Out&(warden.OutFuel|warden.OutOxygen) != 0:
 		return failed("gas is still open after the cable was out; without requests it must shut within 500 ms")
 	case s.Burner != warden.BurnerPostPurge:

@@ -77,7 +77,7 @@ func flameSeen(*rig.Profile) Step {
 		Do: []string{"Light up with the recipe that is armed for you: push START at the rig.",
 			"Look whether a flame burns, and say so."},
 		See:   "the sensor reports the flame within the trial for ignition",
-		After: "the flame may burn on for the next proof; else answer its prompt. RESET at the rig if it is locked.",
+		After: "the cycle is stopped for you; RESET at the rig if it is locked.",
 		Limit: "within the trial for ignition of the profile",
 		Unit:  "ms",
 		stages: []stage{unlocked(),

@@ -132,11 +132,10 @@ func NewJudge(p *rig.Profile, s *Step) *Judge {
 	return j
 }
 
-// Feed takes one moment and says how far the proof is. After its end it only
-// repeats the end.
-func (j *Judge) Feed(in Input) Progress {
+// Feed takes one moment. After the proof's end it does nothing.
+func (j *Judge) Feed(in Input) {
 	if j.outcome.Result != Waiting {
-		return j.outcome
+		return
 	}
 	if in.Session == 0 {
 		in.Snap = nil // a rig that has not said hello
@@ -156,7 +155,6 @@ func (j *Judge) Feed(in Input) Progress {
 		v = s.silent(j)
 	}
 	j.obey(s, v)
-	return j.tell()
 }
 
 func (j *Judge) take(in *Input) {
@@ -196,7 +194,8 @@ func (j *Judge) obey(s *stage, v verdict) {
 	}
 }
 
-func (j *Judge) tell() Progress {
+// Progress says how far the proof is.
+func (j *Judge) Progress() Progress {
 	p, s := &j.outcome, &j.step.stages[j.at]
 	p.Stage, p.Stages, p.Live = j.at, len(j.step.stages), j.live(s)
 	p.Act, p.Awaits, p.Ask, p.Recipe, p.LeftMs = "", "", AskNothing, "", 0

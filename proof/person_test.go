@@ -52,7 +52,8 @@ func (w *person) feed(in *controller.Input, _ *controller.Output) {
 	if w.judge == nil {
 		return
 	}
-	w.at = w.judge.Feed(proof.Input{ElapsedMs: in.ElapsedMs, Snap: in.Snap, Session: in.Session, Answer: w.answer})
+	w.judge.Feed(proof.Input{ElapsedMs: in.ElapsedMs, Snap: in.Snap, Session: in.Session, Answer: w.answer})
+	w.at = w.judge.Progress()
 	w.answer = nil
 }
 
@@ -60,7 +61,8 @@ func (w *person) feed(in *controller.Input, _ *controller.Output) {
 func (w *person) prove(s *proof.Step) proof.Progress {
 	w.t.Helper()
 	w.judge, w.step = proof.NewJudge(w.profile, s), s
-	w.at = w.judge.Feed(proof.Input{ElapsedMs: w.h.Rig.Ms()})
+	w.judge.Feed(proof.Input{ElapsedMs: w.h.Rig.Ms()})
+	w.at = w.judge.Progress()
 	w.did, w.stage = "", -1
 	if !w.h.Run(40*60*1000, func() bool { w.act(); return w.at.Result != proof.Waiting }) {
 		w.t.Fatalf("%s did not end: %+v", s.Function, w.at)

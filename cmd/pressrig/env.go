@@ -48,6 +48,7 @@ type commands struct {
 	Compare compareCmd `cmd:"" help:"Compare stored cycles."`
 	Replay  replayCmd  `cmd:"" help:"Replay a stored cycle and compare every request."`
 	Journal journalCmd `cmd:"" help:"Check the journal, or export a cycle."`
+	Prove   proveCmd   `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
 	Ports   portsCmd   `cmd:"" help:"List the serial ports of this computer."`
 }
 

@@ -38,6 +38,7 @@ type service struct {
 	rig       *rig.Profile
 	log       zerolog.Logger
 	desk      *desk
+	prover    *prover
 	loop      *loop.Loop
 	panel     *panel.Panel
 	socket    net.Listener
@@ -67,6 +68,9 @@ func (s *service) open() error {
 		return err
 	}
 	s.desk = newDesk(s.rig, j)
+	if err := s.openProver(j); err != nil {
+		return err
+	}
 	if s.telemetry, err = openTelemetry(s.cfg, s.rig, s.log); err != nil {
 		return err
 	}
@@ -119,7 +123,7 @@ func (s *service) openPanel(j *journal.Journal) (err error) {
 		permit = panel.AllWrite
 	}
 	s.panel, err = panel.New(panel.Options{
-		Rig: s.rig.Name, Daemon: s.desk, Records: records{j}, Causes: safety.Sentence,
+		Rig: s.rig.Name, Daemon: s.desk, Records: records{j}, Causes: safety.Sentence, Proofs: s.prover,
 		Now: time.Now, Permit: permit,
 		Log: func(err error) { s.log.Error().Err(err).Msg("local API") },
 	})

@@ -26,7 +26,8 @@ type desk struct {
 	rig     *rig.Profile
 	journal *journal.Journal
 	loop    *loop.Loop
-	config  uint32 // hash of the warden's configuration that the profile asks for
+	refusal func() string // why no cycle may be armed for want of a proof, "" for nothing
+	config  uint32        // hash of the warden's configuration that the profile asks for
 
 	// What the loop told last, without a lock so that it never waits.
 	state atomic.Uint32
@@ -44,7 +45,7 @@ type desk struct {
 type numbers struct{ cycle, run uint32 }
 
 func newDesk(p *rig.Profile, j *journal.Journal) *desk {
-	d := &desk{rig: p, journal: j}
+	d := &desk{rig: p, journal: j, refusal: func() string { return "" }}
 	if p.Board {
 		d.config = wire.ConfigHash(p.WardenConfig())
 	}
@@ -90,6 +91,14 @@ func (d *desk) accept(c *rig.Capabilities) error {
 // Press checks the recipe against the rig, prepares the cycle in the journal
 // and hands it to the loop. The START button at the rig starts it.
 func (d *desk) Press(ctx context.Context, o panel.Order) (uint32, error) {
+	if why := d.refusal(); why != "" {
+		return 0, api.Refusef("%s", why)
+	}
+	return d.arm(ctx, o)
+}
+
+// arm is Press without asking what is due.
+func (d *desk) arm(ctx context.Context, o panel.Order) (uint32, error) {
 	d.pressing.Lock()
 	defer d.pressing.Unlock()
 	if d.busy() {

@@ -91,7 +91,7 @@ func openTelemetry(c config, p *rig.Profile, log zerolog.Logger) (*telemetry.Tel
 
 // publishers are what the loop tells, telemetry only where there is one.
 func (s *service) publishers() []loop.Publisher {
-	all := []loop.Publisher{s.desk, s.panel}
+	all := []loop.Publisher{s.desk, s.prover, s.panel}
 	if s.telemetry != nil {
 		all = append(all, s.telemetry)
 	}

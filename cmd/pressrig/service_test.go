@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bufio"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -30,7 +32,8 @@ const testSpeed = 30
 type plant struct {
 	t      *testing.T
 	client *client.Client
-	say    io.Writer // command lines to the rig
+	say    io.Writer      // command lines to the rig
+	heard  *bufio.Scanner // its replies
 	cfg    config
 	quit   context.CancelFunc // SIGTERM to the daemon
 	ended  chan error
@@ -49,8 +52,9 @@ func newPlant(t *testing.T) *plant {
 	}
 	p.Port = filepath.Join(dir, "rig")
 	control, say := io.Pipe()
-	rigEnded := startRig(t, p, control)
-	f := &plant{t: t, say: say, ended: make(chan error, 1), cfg: defaultConfig(noEnv)}
+	replies, reply := io.Pipe()
+	rigEnded := startRig(t, p, control, reply)
+	f := &plant{t: t, say: say, heard: bufio.NewScanner(replies), ended: make(chan error, 1), cfg: defaultConfig(noEnv)}
 	f.cfg.Data, f.cfg.Socket = filepath.Join(dir, "data"), filepath.Join(dir, "socket")
 	f.cfg.Listen = "127.0.0.1:0"
 	f.client = client.New(f.cfg.Socket)
@@ -71,7 +75,7 @@ func newPlant(t *testing.T) *plant {
 	return f
 }
 
-func startRig(t *testing.T, p *rig.Profile, control io.Reader) (end func()) {
+func startRig(t *testing.T, p *rig.Profile, control io.Reader, replies io.Writer) (end func()) {
 	t.Helper()
 	r, err := bench.New(bench.Options{Profile: p, Config: p.WardenConfig(), Seed: 1,
 		Scale: testSpeed, Operator: true})
@@ -82,7 +86,7 @@ func startRig(t *testing.T, p *rig.Profile, control io.Reader) (end func()) {
 	ready, ended := make(chan string, 1), make(chan error, 1)
 	go func() {
 		ended <- benchport.Serve(ctx, benchport.Options{Rig: r, Scale: testSpeed, Link: p.Port,
-			Control: control, Replies: io.Discard, Ready: func(path string) { ready <- path }})
+			Control: control, Replies: replies, Ready: func(path string) { ready <- path }})
 	}()
 	select {
 	case <-ready:
@@ -122,11 +126,27 @@ func (f *plant) until(what string, wanted func(*api.Frame) bool) {
 }
 
 // at does something at the rig.
-func (f *plant) at(line string) {
+func (f *plant) at(line string) { f.ask(line) }
+
+// ask gives the rig a command line and waits for its reply.
+func (f *plant) ask(line string) string {
 	f.t.Helper()
 	if _, err := io.WriteString(f.say, line+"\n"); err != nil {
 		f.t.Fatal(err)
 	}
+	if !f.heard.Scan() {
+		f.t.Fatal("the rig gives no reply: ", f.heard.Err())
+	}
+	return f.heard.Text()
+}
+
+// truth is the rig as a perfect observer sees it.
+func (f *plant) truth() (now bench.Truth) {
+	f.t.Helper()
+	if err := json.Unmarshal([]byte(f.ask("truth")), &now); err != nil {
+		f.t.Fatal(err)
+	}
+	return now
 }
 
 func (f *plant) press(recipe string) uint32 {

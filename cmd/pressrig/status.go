@@ -55,6 +55,9 @@ func statusText(out io.Writer, f *api.Frame) error {
 	if s.AckNeeded {
 		row("", "to be acknowledged with: pressrig ack")
 	}
+	for _, text := range f.ProofsDue {
+		row("proof", text)
+	}
 	rigRows(row, f.Snapshot)
 	return w.Flush()
 }

@@ -9,6 +9,8 @@ type Frame struct {
 	Snapshot *Snapshot `json:"snapshot,omitempty"` // absent while the link is down
 	Records  []Record  `json:"records,omitempty"`  // of a follower: since its last frame
 	Missed   uint64    `json:"missed,omitempty"`   // records that this follower was too slow for
+
+	ProofsDue []string `json:"proofs_due,omitempty"` // proof tests that are due, overdue or failed
 }
 
 // Status is what the supervisor does and waits for.
