@@ -85,7 +85,7 @@ func flameSeen(*rig.Profile) Step {
 				func(j *Judge) bool { return j.snap.Drives(warden.OutFuel) }),
 			{act: ActWait, says: "the trial for ignition", proves: true, longestS: 20,
 				late: "no flame was reported", bit: warden.InFlame, ai: none, look: trial},
-			{act: ActLook, says: "do you see a flame now, or did you see one during the trial?", proves: true,
+			{act: ActLook, says: "do you see a flame now, or did you see one during the trial?",
 				longestS: workS, late: "nobody answered", ask: AskYesNo, bit: warden.InFlame, ai: none,
 				answer: flameVerdict},
 		}}.daily()

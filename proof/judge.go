@@ -177,6 +177,8 @@ func (j *Judge) obey(s *stage, v verdict) {
 		switch v = undone(s.late); {
 		case s.lateIs != nil:
 			v = s.lateIs(j)
+		case !j.have || j.quietMs() >= quietMs:
+			v = undone("no word from the rig")
 		case s.proves:
 			v = failed(s.late)
 		}

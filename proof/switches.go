@@ -60,7 +60,7 @@ func estop(*rig.Profile) Step {
 
 // question is a stage that a person's eye decides.
 func question(act Act, says, no string) stage {
-	return stage{act: act, says: says, proves: true, longestS: workS, late: "nobody answered",
+	return stage{act: act, says: says, longestS: workS, late: "nobody answered",
 		ask: AskYesNo, ai: none, answer: func(_ *Judge, a Answer) verdict {
 			if a.Yes {
 				return next

@@ -92,7 +92,7 @@ func hold(j *Judge, ai uint8, mostBar float64) verdict {
 
 // byEye is decided by what a person reads off a gauge.
 func byEye(act Act, says string) stage {
-	return stage{act: act, says: says, proves: true, longestS: workS, late: "nobody answered",
+	return stage{act: act, says: says, longestS: workS, late: "nobody answered",
 		ask: AskReading, ai: none, answer: func(j *Judge, a Answer) verdict {
 			j.outcome.ByEye = true
 			j.measured(a.Value)
