@@ -79,10 +79,10 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 		undone string
 	}{
 		{"emergency stop bridged", "stuck estop_ok on", nil, "estop", "lockout_memory"},
-		{"emergency stop wire broken", "stuck estop_ok off", nil, "estop", "lockout_memory press_open " + needsLight},
-		{"door switch defeated", "stuck door_closed on", nil, "door", ""},
-		{"door wire broken", "stuck door_closed off", nil, "door", "press_open " + needsFlame},
-		{"flame sensor fails on", "stuck flame on @ 3s", nil, "flame_dark", "press_open " + needsLight},
+		{"emergency stop wire broken", "stuck estop_ok off", nil, "estop", "lockout_memory press_open two_hand " + needsLight},
+		{"door switch defeated", "stuck door_closed on", nil, "door", "two_hand"},
+		{"door wire broken", "stuck door_closed off", nil, "door", "press_open " + needsLight},
+		{"flame sensor fails on", "stuck flame on @ 3s", nil, "flame_dark", "press_open two_hand " + needsLight},
 		{"flame sensor blind", "stuck flame off", nil, "flame_seen", "flame_loss lease"},
 		{"fuel low switch dead", "stuck fuel_pressure_low off", nil, "fuel_pressure_low", ""},
 		{"fuel high switch dead", "stuck fuel_pressure_high off", nil, "fuel_pressure_high", ""},
@@ -90,6 +90,8 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 		{"oxygen high switch dead", "stuck oxygen_pressure_high off", nil, "oxygen_pressure_high", ""},
 		{"open end switch stuck", "stuck press_open on", nil, "press_open", ""},
 		{"over-travel switch dead", "stuck press_end off", nil, "press_end", ""},
+		{"left actuator stuck", "stuck two_hand_left on", nil, "two_hand", ""},
+		{"right actuator dead", "stuck two_hand_right off", nil, "two_hand", ""},
 		{"over-force switch dead", "stuck over_force off", nil, "over_force", ""},
 		{"gas detector dead", "stuck gas_alarm off", nil, "gas_alarm", ""},
 		{"flashback switch dead", "stuck flashback off", nil, "flashback", ""},
@@ -108,6 +110,15 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 			c.LeaseMs = 5000
 		}), "lease", ""},
 		{"guard deaf to the emergency stop", "", deaf(warden.InEstopOK, 0), "estop", "lockout_memory"},
+		{"one hand is enough for the guard", "", bent(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
+			if in.Bits&warden.InHoldClose != 0 {
+				in.Bits |= warden.InTwoHandLeft
+			}
+		}), "two_hand", ""},
+		// SV-036: 0.49 s yes, 0.51 s no (ISO 13851); this guard takes two seconds.
+		{"the second hand may come late", "", bent(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
+			c.HandsMs = 2000
+		}), "two_hand", ""},
 		{"guard deaf to over-travel", "", deaf(0, warden.InPressEnd), "press_end", ""},
 		{"guard deaf to over-force", "", deaf(0, warden.InOverForce), "over_force", ""},
 		{"guard deaf to the gas detector", "", deaf(0, warden.InGasAlarm), "gas_alarm", ""},

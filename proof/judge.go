@@ -116,6 +116,7 @@ type Judge struct {
 type memory struct {
 	session   uint32
 	flameMs   uint32 // newest stamp with the flame seen
+	leftMs    uint32 // newest stamp with the left actuator released
 	renewedMs uint32 // stamp of the newest renewal of the fuel lease
 	seen      bool
 	sum       float64

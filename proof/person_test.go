@@ -89,6 +89,10 @@ func (w *person) act() {
 		if r.Ms()-w.sinceMs == 3000 {
 			r.Clear("mcu_hang")
 		}
+	case proof.ActHandsLate:
+		if r.Ms()-w.sinceMs == 700 {
+			r.Press(bench.ButtonClose, 500)
+		}
 	case proof.ActFuelGauge:
 		switch since := r.Ms() - w.sinceMs; {
 		case since == 1:
@@ -133,6 +137,19 @@ func (w *person) hands() {
 		}
 		r.Press(bench.ButtonOpen, 3000)
 		r.Hand(bench.HandLeverOpen)
+	case proof.ActHandLeft:
+		r.Press(bench.ButtonLeft, 300)
+	case proof.ActHandRight:
+		r.Press(bench.ButtonRight, 300)
+	case proof.ActSetUp:
+		r.SetSetUp(true)
+	case proof.ActCloseAlone:
+		r.Press(bench.ButtonClose, 500)
+	case proof.ActHandsLate:
+		r.Press(bench.ButtonLeft, 1500)
+	case proof.ActHandsTogether:
+		r.Press(bench.ButtonLeft, 400)
+		r.Press(bench.ButtonClose, 800)
 	case proof.ActEndPush:
 		w.fault("by_hand press_end on")
 	case proof.ActForcePush:
@@ -236,6 +253,7 @@ func (w *person) putBack() {
 	}
 	r.SetEstop(false)
 	r.SetDoor(true)
+	r.SetSetUp(false)
 	r.Hand(bench.HandLeverRest)
 	for _, hand := range []bench.Hand{bench.HandFuelCockOpen, bench.HandOxygenCockOpen, bench.HandBurnerCockOpen,
 		bench.HandTestCockShut} {
@@ -243,11 +261,15 @@ func (w *person) putBack() {
 	}
 	n := 0
 	h.Run(150_000, func() bool {
+		if n%3000 == 2000 && !h.Snap.Has(warden.InPressOpen) {
+			r.Press(bench.ButtonOpen, 2500)
+			r.Hand(bench.HandLeverOpen)
+		}
 		if n++; h.State() == controller.Running && n > 1 {
 			h.Command(controller.Stop)
 		}
 		w.unlock()
 		return h.State() == controller.Idle && h.Snap.Lock == warden.LockNone &&
-			h.Snap.Burner == warden.BurnerStandby && n > 2000
+			h.Snap.Burner == warden.BurnerStandby && h.Snap.Has(warden.InPressOpen) && n > 2000
 	})
 }

@@ -40,7 +40,7 @@ func Steps(p *rig.Profile) []Step {
 		"fuel_pressure_low":   fuelLow,
 		"fuel_pressure_high":  fuelHigh,
 		"oxygen_pressure_low": oxygenLow, "oxygen_pressure_high": oxygenHigh,
-		"press_open": pressOpen, "press_end": pressEnd, "over_force": overForce,
+		"press_open": pressOpen, "press_end": pressEnd, "two_hand": twoHand, "over_force": overForce,
 		"gas_alarm": gasAlarm, "flashback": flashback, "extraction": extraction,
 		"flame_seen": flameSeen, "flame_loss": flameLoss, "lease": lease,
 		"fuel_valve_1": fuelValve1, "fuel_valve_2": fuelValve2, "oxygen_valve": oxygenValve,

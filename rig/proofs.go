@@ -32,6 +32,7 @@ var proofFunctions = []struct{ name, needs string }{
 	{"oxygen_pressure_high", "oxygen_pressure_high"},
 	{"press_open", "press_open"},
 	{"press_end", "press_end"},
+	{"two_hand", "two_hand_left"},
 	{"over_force", "over_force"},
 	{"gas_alarm", "gas_alarm"},
 	{"flashback", "flashback"},
