@@ -103,25 +103,25 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 		{"watchdog dead", "watchdog_dead", nil, "watchdog", ""},
 		{"non-volatile memory dead", "nv_dead", nil, "lockout_memory", needsFlame},
 
-		{"guard slow at flame loss", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
+		{"warden slow at flame loss", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
 			c.FlameOffMs = 2000
 		}), "flame_loss", ""},
-		{"guard's leases last ten times as long", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
+		{"warden's leases last ten times as long", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
 			c.LeaseMs = 5000
 		}), "lease", ""},
-		{"guard deaf to the emergency stop", "", deaf(warden.InEstopOK, 0), "estop", "lockout_memory"},
-		{"one hand is enough for the guard", "", bent(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
+		{"warden deaf to the emergency stop", "", deaf(warden.InEstopOK, 0), "estop", "lockout_memory"},
+		{"one hand is enough for the warden", "", bent(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
 			if in.Bits&warden.InHoldClose != 0 {
 				in.Bits |= warden.InTwoHandLeft
 			}
 		}), "two_hand", ""},
-		// SV-036: 0.49 s yes, 0.51 s no (ISO 13851); this guard takes two seconds.
+		// SV-036: 0.49 s yes, 0.51 s no (ISO 13851); this warden takes two seconds.
 		{"the second hand may come late", "", bent(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
 			c.HandsMs = 2000
 		}), "two_hand", ""},
-		{"guard deaf to over-travel", "", deaf(0, warden.InPressEnd), "press_end", ""},
-		{"guard deaf to over-force", "", deaf(0, warden.InOverForce), "over_force", ""},
-		{"guard deaf to the gas detector", "", deaf(0, warden.InGasAlarm), "gas_alarm", ""},
+		{"warden deaf to over-travel", "", deaf(0, warden.InPressEnd), "press_end", ""},
+		{"warden deaf to over-force", "", deaf(0, warden.InOverForce), "over_force", ""},
+		{"warden deaf to the gas detector", "", deaf(0, warden.InGasAlarm), "gas_alarm", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

@@ -124,7 +124,7 @@ const lossLimitMs = 1000
 
 func flameLoss(*rig.Profile) Step {
 	return Step{
-		Title: "Flame lost: time until the guard shuts the fuel",
+		Title: "Flame lost: time until the warden shuts the fuel",
 		Cautions: []string{"Eye protection, extraction running. Have the cock at the supply within reach: if fuel " +
 			"still flows two seconds after the flame is out, shut it."},
 		Do: []string{"Light up with the recipe that is armed for you: push START at the rig.",

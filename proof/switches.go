@@ -1,6 +1,8 @@
 package proof
 
 import (
+	"strings"
+
 	"pressrig/rig"
 	"pressrig/safety/warden"
 )
@@ -19,7 +21,7 @@ func estop(*rig.Profile) Step {
 		case j.snap.Has(warden.InEstopOK):
 			return stay
 		case !j.tripped(warden.CauseEstop):
-			return failed("the loop reads open and the guard did not trip in the same snapshot")
+			return failed("the loop reads open and the warden did not trip in the same snapshot")
 		case j.snap.Out&dangerous != 0:
 			return failed("the loop reads open and an output is still driven in the same snapshot")
 		}
@@ -43,7 +45,7 @@ func estop(*rig.Profile) Step {
 			"Prove every emergency stop button of the rig in turn: one proof for one button, named in the note."},
 		Do: []string{"Push the button in.", "Look at the contactor or its lamp: the supply of drives " +
 			"and valves must be off.", "Release the button."},
-		See:   "loop open and guard tripped in the same snapshot (10 ms); supply off; nothing starts at release",
+		See:   "loop open and warden tripped in the same snapshot (10 ms); supply off; nothing starts at release",
 		After: "button out, RESET at the rig.",
 		Limit: "stop category 0 or 1, no start by release (ISO 13850)",
 		stages: []stage{
@@ -100,7 +102,7 @@ func pressure(p *rig.Profile, gas string, bit uint32, ai uint8, high bool, acts 
 		"the switch still reads "+way+" at the usual pressure")
 	back.longestS = workS
 	s := Step{
-		Title: name + " switch", Cautions: []string{"Burner out. No flame, no spark, extraction running by hand where it can."},
+		Title: strings.ToUpper(gas[:1]) + name[1:] + " switch", Cautions: []string{"Burner out. No flame, no spark, extraction running by hand where it can."},
 		Do:    []string{how, "Set the usual pressure again."},
 		See:   "the switch acts, and lets go again",
 		After: "usual pressure, cock open; RESET at the rig if it tripped.",
@@ -194,7 +196,7 @@ func byFinger(bit uint32, cause uint8, acts [2]Act, do, what string) []stage {
 		case !j.snap.Has(bit):
 			return stay
 		case cause != warden.CauseNone && !j.tripped(cause):
-			return failed(what + " reads on and the guard did not trip in the same snapshot")
+			return failed(what + " reads on and the warden did not trip in the same snapshot")
 		}
 		return next
 	}
@@ -210,7 +212,7 @@ func pressEnd(*rig.Profile) Step {
 		Title:    "Press over-travel switch",
 		Cautions: []string{"Press open, nothing moving: work the switch with a rod, never with a hand between the mould halves."},
 		Do:       []string{"Push the over-travel switch.", "Let it go."},
-		See:      "the switch acts and the guard trips in the same snapshot",
+		See:      "the switch acts and the warden trips in the same snapshot",
 		After:    "switch free, RESET at the rig.",
 		stages: byFinger(warden.InPressEnd, warden.CauseOverTravel, [2]Act{ActEndPush, ActEndRelease},
 			"push the over-travel switch", "the over-travel switch"),
@@ -222,7 +224,7 @@ func overForce(*rig.Profile) Step {
 		Title:    "Over-force switch",
 		Cautions: []string{"Press open, nothing moving, hands out of the moulds."},
 		Do:       []string{"Work the over-force switch by hand or with its test device.", "Let it go."},
-		See:      "the switch acts and the guard trips in the same snapshot",
+		See:      "the switch acts and the warden trips in the same snapshot",
 		After:    "switch free, RESET at the rig.",
 		stages: byFinger(warden.InOverForce, warden.CauseOverForce, [2]Act{ActForcePush, ActForceRelease},
 			"work the over-force switch", "the over-force switch"),
@@ -234,7 +236,7 @@ func gasAlarm(*rig.Profile) Step {
 		Title:    "Gas or oxygen detector",
 		Cautions: []string{"Use the maker's test gas and cap. No free gas, no flame."},
 		Do:       []string{"Give the detector its test gas until it alarms.", "Take it away."},
-		See:      "the alarm is seen and the guard trips in the same snapshot",
+		See:      "the alarm is seen and the warden trips in the same snapshot",
 		After:    "cap off, RESET at the rig.",
 		Limit:    "as the detector's maker says; oxygen at 23.5 % (common practice for enrichment alarms)",
 		stages: byFinger(warden.InGasAlarm, warden.CauseGasAlarm, [2]Act{ActGasGive, ActGasEnd},

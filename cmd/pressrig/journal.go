@@ -12,6 +12,7 @@ import (
 type journalCmd struct {
 	Check  journalCheckCmd  `cmd:"" help:"Check the whole journal, without changing it."`
 	Export journalExportCmd `cmd:"" help:"Export a cycle as CSV or JSON."`
+	Proofs journalProofsCmd `cmd:"" help:"Export all proof tests as CSV or JSON."`
 }
 
 type journalCheckCmd struct {
@@ -78,8 +79,25 @@ type journalExportCmd struct {
 }
 
 // Run exports a cycle from the journal of the data folder.
-func (c *journalExportCmd) Run(e *env) (err error) {
-	if c.CSV == e.flags.JSON {
+func (c *journalExportCmd) Run(e *env) error {
+	return e.export(c.CSV, c.Out,
+		func(j *journal.Journal, w io.Writer) error { return j.ExportCSV(w, c.Number) },
+		func(j *journal.Journal, w io.Writer) error { return j.ExportJSON(w, c.Number) })
+}
+
+type journalProofsCmd struct {
+	CSV bool   `name:"csv" help:"As a table; --json exports as JSON."`
+	Out string `short:"o" help:"File to write (default: standard output)." placeholder:"FILE"`
+}
+
+// Run exports all proof tests from the journal of the data folder.
+func (c *journalProofsCmd) Run(e *env) error {
+	return e.export(c.CSV, c.Out, (*journal.Journal).ExportProofsCSV, (*journal.Journal).ExportProofsJSON)
+}
+
+// export writes what is stored in one of two forms, to a file or the output.
+func (e *env) export(asCSV bool, file string, table, whole func(*journal.Journal, io.Writer) error) (err error) {
+	if asCSV == e.flags.JSON {
 		return usage("export needs either --csv or --json")
 	}
 	j, err := e.openJournal()
@@ -87,16 +105,16 @@ func (c *journalExportCmd) Run(e *env) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, j.Close()) }()
-	write := j.ExportJSON
-	if c.CSV {
-		write = j.ExportCSV
+	write := whole
+	if asCSV {
+		write = table
 	}
 	var text bytes.Buffer
-	if err := write(&text, c.Number); err != nil {
+	if err := write(j, &text); err != nil {
 		return err
 	}
-	if c.Out != "" {
-		return writeWhole(c.Out, text.Bytes())
+	if file != "" {
+		return writeWhole(file, text.Bytes())
 	}
 	_, err = io.Copy(e.out, &text)
 	return err

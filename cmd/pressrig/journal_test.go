@@ -38,6 +38,9 @@ func TestJournalCommands(t *testing.T) {
 		{"cycles", exitDone, "no cycles"},
 		{"journal export 1 --csv", exitFailed, "no such cycle"},
 		{"journal export 1 --json", exitFailed, "no such cycle"},
+		{"journal proofs --csv", exitDone, "number,function,rig,at,by,result,"},
+		{"journal proofs --json", exitDone, `"proofs":[]`},
+		{"journal proofs", exitUsage, "either --csv or --json"},
 		{"replay 1", exitFailed, "no such cycle"},
 		{"cycle 1", exitFailed, "cycle"},
 	} {
