@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -151,5 +152,34 @@ func TestExportOfProofs(t *testing.T) {
 	if err := json.Unmarshal(text.Bytes(), &back); err != nil || back.Format != "pressrig proofs, format 1" ||
 		len(back.Proofs) != 1 || *back.Proofs[0].Value != 810 || back.Proofs[0].By != "Ada" {
 		t.Errorf("%v %s", err, text.String())
+	}
+}
+
+// A proof that the disk does not take is told so, leaves no trace, and can be
+// stored once the disk takes it.
+func TestProofAndAFullDisk(t *testing.T) {
+	o := still()
+	var full atomic.Bool
+	o.beforeCommit = func() error {
+		if full.Load() {
+			return errors.New("disk full")
+		}
+		return nil
+	}
+	o.Fault = func(error) {}
+	j := open(t, inDir(t), o)
+	full.Store(true)
+	if n, err := j.AppendProof(someProof("estop", proof.Passed), profileText); err == nil {
+		t.Fatalf("stored as %d on a full disk", n)
+	}
+	if list := must[[]proof.Record](t)(j.Proofs(0, 10)); len(list) > 0 || j.Health().Writable {
+		t.Errorf("%v, writable %v", list, j.Health().Writable)
+	}
+	full.Store(false)
+	if err := j.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	if n := must[uint32](t)(j.AppendProof(someProof("estop", proof.Passed), profileText)); n != 1 {
+		t.Errorf("number %d", n)
 	}
 }

@@ -2,18 +2,25 @@ package main
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"pressrig/drivers/bench"
+	"pressrig/journal"
+	"pressrig/panel"
 	"pressrig/panel/api"
 	"pressrig/panel/client"
 	"pressrig/proof"
+	"pressrig/rig"
+	"pressrig/safety/warden"
 )
 
 // provePerson is a correct person: hands at the simulated rig, eyes
@@ -52,10 +59,24 @@ var acts = map[string][]string{
 	"fuel_trap":   {"fuel_cock shut", "test_cock open"},
 	"fuel_gauge":  {"fuel_cock shut"},
 	"oxygen_trap": {"oxygen_cock shut"},
+	"set_up":      {"set_up on"}, "two_hand_left": {"hold LEFT 300 ms"}, "two_hand_right": {"hold RIGHT 300 ms"},
+	"close_alone": {"hold CLOSE 500 ms"},
 }
 
+// both are the acts of two hands, with the time of each after a common moment
+// of the rig's own clock, so that a busy machine does not part them.
+var both = map[string][2]string{
+	"two_hand_late":     {"fault press LEFT @ %d ms for 1500 ms", "fault press CLOSE @ %d ms for 500 ms"},
+	"two_hand_together": {"fault press LEFT @ %d ms for 1000 ms", "fault press CLOSE @ %d ms for 1500 ms"},
+}
+
+const (
+	soonMs = 500 // from now to the common moment
+	lateMs = 800 // the second hand after the first, where it is to be too late
+)
+
 // back is how everything is put back.
-var back = []string{"clear all", "estop release", "door close", "fuel_cock open", "oxygen_cock open",
+var back = []string{"clear all", "set_up off", "estop release", "door close", "fuel_cock open", "oxygen_cock open",
 	"burner_cock open", "test_cock shut"}
 
 // hands does at the rig what the proof under way asks for, once.
@@ -64,8 +85,16 @@ func (p *provePerson) hands(now *api.ProofProgress) {
 		return
 	}
 	p.proof, p.stage, p.did = now.Proof, now.Stage, now.Act
-	if now.Act == "press_home" && p.truth().In&(1<<8) != 0 { // stands open already
+	if now.Act == "press_home" && p.open() {
 		return
+	}
+	if lines, ok := both[now.Act]; ok {
+		at := p.truth().Ms + soonMs
+		p.do(fmt.Sprintf(lines[0], at))
+		if now.Act == "two_hand_late" {
+			at += lateMs
+		}
+		p.do(fmt.Sprintf(lines[1], at))
 	}
 	for _, line := range acts[now.Act] {
 		p.do(line)
@@ -73,6 +102,9 @@ func (p *provePerson) hands(now *api.ProofProgress) {
 	truth := p.truth()
 	p.gauge, p.atMs = truth.BetweenBar, truth.Ms
 }
+
+// open reports whether the press stands open.
+func (p *provePerson) open() bool { return p.truth().In&warden.InPressOpen != 0 }
 
 // eyes answer what the command line asks; "" while there is nothing to say yet.
 func (p *provePerson) eyes(now *api.ProofProgress) string {
@@ -168,6 +200,9 @@ func (p *provePerson) reply(mark string, now *api.ProofProgress) bool {
 		for _, line := range back {
 			p.do(line)
 		}
+		if !p.open() {
+			p.do("hold OPEN 3 s")
+		}
 		p.keys("")
 	case markReset:
 		p.do("press RESET")
@@ -205,10 +240,12 @@ func TestProveOnASimulatedRig(t *testing.T) {
 	if s, err := f.client.Status(t.Context()); err != nil || len(s.ProofsDue) != 1 {
 		t.Errorf("status warns of %v, %v", s.ProofsDue, err)
 	}
-	if got := f.prove("door", "flame_seen"); got["door"] != "passed" ||
-		!strings.HasPrefix(got["flame_seen"], "passed") { // "clear all" has mended the switch
+	// The recipe of a proof is armed all the same; "clear all" has mended the switch.
+	if got := f.prove("flame_seen", "door"); got["door"] != "passed" ||
+		!strings.HasPrefix(got["flame_seen"], "passed") {
 		t.Fatalf("%q", got)
 	}
+	f.interrupted()
 	f.press("light-only")
 	j := f.close()
 	list, err := j.Proofs(0, 10)
@@ -259,4 +296,91 @@ func (s *saidText) String() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.text.String()
+}
+
+// interrupted is Ctrl-C in the middle of a proof: nothing is stored, and the
+// next one may begin at once.
+func (f *plant) interrupted() {
+	f.t.Helper()
+	ctx, interrupt := context.WithCancel(f.t.Context())
+	defer interrupt()
+	in, keys := io.Pipe()
+	out := &saidText{}
+	e := &env{ctx: ctx, in: in, out: out, err: out, by: "Ada"}
+	ended := make(chan error, 1)
+	go func() {
+		ended <- e.command([]string{"prove", "estop", "--by", "Ada", "--socket", f.cfg.Socket})
+		_ = in.Close()
+	}()
+	if _, err := fmt.Fprintln(keys, "y"); err != nil {
+		f.t.Fatal(err)
+	}
+	ticker := time.NewTicker(10 * time.Millisecond)
+	defer ticker.Stop()
+	for now := (api.ProofProgress{}); now.Act != "estop_push"; <-ticker.C {
+		var err error
+		if now, err = f.client.ProofNow(f.t.Context()); err != nil {
+			f.t.Fatal(err)
+		}
+	}
+	interrupt()
+	if err := <-ended; exitCode(err) != exitFailed || !strings.Contains(message(err), "nothing of this proof is stored") {
+		f.t.Errorf("ended with %v", err)
+	}
+	if now, err := f.client.ProofNow(f.t.Context()); err != nil || now.Proof != 0 {
+		f.t.Errorf("still under way: %+v, %v", now, err)
+	}
+	_ = keys.Close()
+}
+
+// What the profile asks for: first a warning, a tenth of the interval later no
+// cycle is armed, and the refusal names function, date and command.
+func TestOverdueProofRefusesToArm(t *testing.T) {
+	p, err := rig.Builtin("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Proof = map[string]time.Duration{"estop": 10 * 24 * time.Hour}
+	made := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
+	j, err := journal.Open(filepath.Join(t.TempDir(), "journal.db"), journal.Options{Now: func() time.Time { return made }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	if _, err := j.AppendProof(proof.Record{Function: "estop", Rig: p.Name, At: made, By: "Ada", Result: proof.Passed,
+		Value: math.NaN(), ProfileHash: p.Hash}, p.Text); err != nil {
+		t.Fatal(err)
+	}
+	d := newDesk(p, j)
+	v, err := newProver(p, j, d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.refusal = v.refusal
+	for _, c := range []struct {
+		days    float64
+		warns   string
+		refuses bool
+	}{
+		{5, "", false},
+		{9.5, "estop is due on", false},
+		{10.5, "estop was due on", false},
+		{11.5, "estop was due on", true},
+	} {
+		now := made.Add(time.Duration(c.days * 24 * float64(time.Hour)))
+		v.now = func() time.Time { return now }
+		warnings := strings.Join(v.Warnings(), "\n")
+		if (warnings == "") != (c.warns == "") || !strings.Contains(warnings, c.warns) {
+			t.Errorf("after %v days: %q", c.days, warnings)
+		}
+		if why := v.refusal(); (why != "") != c.refuses {
+			t.Errorf("after %v days: refusal %q", c.days, why)
+		}
+	}
+	_, err = d.Press(t.Context(), panel.Order{Recipe: "light-only", By: "Ada"})
+	var refusal *api.Error
+	if !errors.As(err, &refusal) || refusal.Code != api.Refused ||
+		!strings.Contains(refusal.Message, "2026-03-11") || !strings.Contains(refusal.Message, "pressrig prove estop") {
+		t.Errorf("a press of an overdue rig: %v", err)
+	}
 }
