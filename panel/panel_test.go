@@ -343,9 +343,9 @@ func TestNewNeedsItsParts(t *testing.T) {
 }
 
 // mostAnswering bounds, in bytes, what answering a request with a body of n
-// bytes allocates: the decoder's buffer, which doubles as it grows, and the
-// strings it gives.
-func mostAnswering(n int) int { return 64<<10 + 8*min(n, api.MaxPressBody) }
+// bytes allocates: the decoder's buffer, which doubles as it grows, the strings
+// it gives, and a note of each level, of which it takes 10,000.
+func mostAnswering(n int) int { return 64<<10 + 8*min(n, api.MaxPressBody) + 64*min(n, 10_000) }
 
 // FuzzRequestBody: whatever is sent, the answer is one of the codes, and the
 // daemon is asked only what is valid.
@@ -357,6 +357,9 @@ func FuzzRequestBody(f *testing.F) {
 			f.Add(uint8(i), body)
 		}
 	}
+	f.Add(uint8(0), `{"text":`+strings.Repeat("[", 20_000))
+	f.Add(uint8(0), `{"text":"`+strings.Repeat(`\u0041`, api.MaxRecipeText))
+	f.Add(uint8(1), `{"by":"`+strings.Repeat("b", api.MaxBody))
 	d := &fakeDaemon{}
 	p, err := New(Options{Daemon: d, Records: fakeRecords{}, Causes: causes, Now: time.Now,
 		Permit: AllWrite})
