@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -48,6 +48,9 @@ crash: ## every file operation of the journal fails once, the daemon is killed 2
 
 prove: processes ## the longer proofs: 2,200 random traces, each hold point and supervisor row 100 times
 	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200
+
+explore: ## every state of the warden's machines at production constants, and of their product
+	go test ./safety/warden -run Explore -v -timeout 60m -full
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME
