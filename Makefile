@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -35,6 +35,7 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
 	CGO_ENABLED=1 go test -race -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
+	$(MAKE) --no-print-directory parsers
 
 bench: ## benchmarks; timings are ratios to a floor measured in the same run
 	go test -run '^$$' -bench . -benchtime 1s ./...
@@ -51,6 +52,17 @@ prove: processes ## the longer proofs: 2,200 random traces, each hold point and 
 
 explore: ## every state of the warden's machines at production constants, and of their product
 	go test ./safety/warden -run Explore -v -timeout 60m -full
+
+# What strangers may send: frames, recipes, profiles, API bodies, MQTT, packed
+# traces, journal files.
+PARSERS := drivers/wire:FuzzDecode recipes:FuzzParse rig:FuzzParseProfile panel:FuzzRequestBody \
+           telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile
+parsers: FUZZTIME = 3s
+parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
+	@for p in $(PARSERS); do \
+	  echo "$$p for $(FUZZTIME)"; \
+	  go test -run '^$$' -fuzz "^$${p#*:}$$" -fuzztime $(FUZZTIME) ./$${p%:*}; \
+	done
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME
