@@ -44,3 +44,55 @@ func supervisorRow(number uint8) warden.Row {
 	}
 	return warden.Row{}
 }
+
+// Parts are the generated parts of docs/safety.md, by the name of their marker.
+func Parts() map[string]string {
+	return map[string]string{
+		"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
+		"line": lineMarkdown(), "figures": figuresMarkdown(),
+	}
+}
+
+func promisesMarkdown() string {
+	var b strings.Builder
+	b.WriteString("| # | holds always | checked by | tests |\n|---|---|---|---|\n")
+	for i := range Promises {
+		p := &Promises[i]
+		fmt.Fprintf(&b, "| %d | %s | %s | %s |\n", p.Number, p.Holds, p.Checked, strings.Join(p.Tests, ", "))
+	}
+	return b.String()
+}
+
+func figuresMarkdown() string {
+	var b strings.Builder
+	b.WriteString("| command | run on | said |\n|---|---|---|\n")
+	for _, f := range Figures {
+		fmt.Fprintf(&b, "| `%s` | %s | %s |\n", f.Command, f.Date, f.Says)
+	}
+	return b.String()
+}
+
+func failuresMarkdown() string {
+	var b strings.Builder
+	b.WriteString("| id | item | failure mode | cause | local effect | end effect | S | O | D | RPN | " +
+		"detection | action | owner | test |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+	for i := range Failures {
+		f := &Failures[i]
+		test := f.Test
+		if test == "" {
+			test = "hardware, proof test"
+		}
+		fmt.Fprintf(&b, "| F%d | %s | %s | %s | %s | %s | %d | %d | %d | %d | %s | %s | %s | %s |\n", i+1,
+			f.Item, f.Mode, f.Cause, f.Local, f.End, f.S, f.O, f.D, f.RPN(), f.Detection, f.Action, f.Owner, test)
+	}
+	return b.String()
+}
+
+func lineMarkdown() string {
+	var b strings.Builder
+	b.WriteString("| error | answered by | test |\n|---|---|---|\n")
+	for _, e := range LineErrors {
+		fmt.Fprintf(&b, "| %s | %s | %s |\n", e.Error, e.Measures, e.Test)
+	}
+	return b.String()
+}

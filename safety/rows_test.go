@@ -3,7 +3,10 @@ package safety
 import (
 	"bytes"
 	"flag"
+	"io/fs"
 	"os"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -42,30 +45,81 @@ func TestEveryRowHasItsWords(t *testing.T) {
 	}
 }
 
-// docs/safety.md holds the matrix as the data has it.
+// docs/safety.md holds the tables as the data has them.
 func TestSafetyPageIsFresh(t *testing.T) {
 	const page = "../docs/safety.md"
-	begin, end := []byte("<!-- matrix begin -->\n"), []byte("<!-- matrix end -->")
 	text, err := os.ReadFile(page)
 	if err != nil {
 		t.Fatal(err)
 	}
-	from, to := bytes.Index(text, begin), bytes.Index(text, end)
-	if from < 0 || to < from {
-		t.Fatal("docs/safety.md has lost its markers")
+	fresh := text
+	for name, want := range Parts() {
+		begin, end := []byte("<!-- "+name+" begin -->\n"), []byte("<!-- "+name+" end -->")
+		from, to := bytes.Index(fresh, begin), bytes.Index(fresh, end)
+		if from < 0 || to < from {
+			t.Fatalf("docs/safety.md has lost its markers of %s", name)
+		}
+		from += len(begin)
+		fresh = slices.Concat(fresh[:from], []byte(want), fresh[to:])
 	}
-	from += len(begin)
-	want := MatrixMarkdown()
-	if string(text[from:to]) == want {
+	if bytes.Equal(fresh, text) {
 		return
 	}
 	if !*update {
 		t.Fatal("docs/safety.md is stale; run go test ./safety -update and read the difference")
 	}
-	fresh := append(append(append([]byte{}, text[:from]...), want...), text[to:]...)
 	if err := os.WriteFile(page, fresh, 0o644); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// Every test that the page names exists, and every row that can kill has an
+// action, whatever its risk priority number.
+func TestPageNamesRealTests(t *testing.T) {
+	have := testNames(t)
+	for _, p := range Promises {
+		for _, name := range p.Tests {
+			if !have[name] {
+				t.Errorf("invariant %d names %s, which does not exist", p.Number, name)
+			}
+		}
+	}
+	for i, f := range Failures {
+		if f.Test != "" && !have[f.Test] {
+			t.Errorf("F%d names %s, which does not exist", i+1, f.Test)
+		}
+		if f.Action == "" || f.S < 1 || f.S > 10 || f.O < 1 || f.O > 10 || f.D < 1 || f.D > 10 {
+			t.Errorf("F%d: no action, or a number outside 1 to 10", i+1)
+		}
+		if f.Test == "" && !strings.Contains(f.Owner, "hardware") {
+			t.Errorf("F%d has neither a test nor an owner in hardware", i+1)
+		}
+	}
+	for _, e := range LineErrors {
+		if !have[e.Test] {
+			t.Errorf("%s names %s, which does not exist", e.Error, e.Test)
+		}
+	}
+}
+
+func testNames(t *testing.T) map[string]bool {
+	t.Helper()
+	have := map[string]bool{}
+	named := regexp.MustCompile(`(?m)^func (Test\w+)\(`)
+	err := fs.WalkDir(os.DirFS(".."), ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		text, err := fs.ReadFile(os.DirFS(".."), path)
+		for _, m := range named.FindAllSubmatch(text, -1) {
+			have[string(m[1])] = true
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return have
 }
 
 func TestNames(t *testing.T) {

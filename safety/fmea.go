@@ -1,0 +1,83 @@
+package safety
+
+// Failure is a row of the failure mode and effects analysis, in the form of
+// IEC 60812. S, O and D run from 1 to 10; D is 1 where detection is sure. The
+// numbers are this project's guesses for a rig like the built-in profiles, to
+// be done anew by a competent person for each real rig.
+type Failure struct {
+	Item, Mode, Cause, Local, End string
+	S, O, D                       uint8
+	Detection, Action, Owner      string
+	Test                          string // a test that injects it; "" where hardware alone can answer
+}
+
+// RPN is severity x occurrence x detection. It hides severity: every S of 9
+// and 10 is acted on whatever the RPN.
+func (f *Failure) RPN() int { return int(f.S) * int(f.O) * int(f.D) }
+
+// Failures is the analysis, by item.
+var Failures = [...]Failure{
+	{"emergency stop", "contact welded", "overload, age", "loop stays closed", "stop has no effect", 10, 2, 4,
+		"proof test each working day", "two contacts in a monitored relay", "hardware", ""},
+	{"safety door switch", "defeated or stuck closed", "tape, magnet, wear", "door looks closed",
+		"hands in chuck and flame", 10, 4, 4, "proof test", "coded switch (ISO 14119)", "hardware", ""},
+	{"fuel valve 1", "stuck open", "dirt on the seat", "gas passes valve 1", "gas after stop if valve 2 fails too",
+		10, 3, 2, "valve 2 closes; row 33 where feedback is fitted; flame after shut (row 5)",
+		"two valves in series, tightness proof", "hardware, warden", "TestEachFaultShows"},
+	{"flame sensor", "stuck at flame", "relay, tube age", "flame seen always", "blind burner", 10, 3, 2,
+		"seen before ignition and after shut-off: row 5", "lockout", "warden", "TestFlameInPurge"},
+	{"flame sensor", "sees hot glass", "wrong kind", "flame seen after it is out", "unburnt gas", 10, 4, 3,
+		"must vanish within 2 s of shut-off: row 5", "ultraviolet or ionisation only; others are refused",
+		"profile check", "TestProfileRefusals"},
+	{"flame sensor", "blind", "dirt, broken wire", "no flame seen", "nuisance shut-off", 3, 4, 1,
+		"rows 3 and 4", "shut, lockout", "warden", "TestFlameLost"},
+	{"igniter", "no spark", "wire, gap", "trial fails", "unburnt gas for 3 s", 8, 4, 1, "row 4",
+		"one trial of 3 s, lockout", "warden", "TestFailedTrialLocksOut"},
+	{"extraction switch", "stuck at flow", "lint, weld", "purge unproven", "light-up into old gas", 10, 3, 2,
+		"rest position must be seen once a power-up", "light-up refused", "warden",
+		"TestStuckExtractionSwitchRefusesLightUp"},
+	{"RESET button", "stuck pressed", "glass dust", "reset held", "lockout clears itself", 9, 2, 2,
+		"edge wanted; row 37 after 3 s", "edges count, never levels", "warden", "TestResetNeedsAnEdge"},
+	{"START button", "stuck pressed", "glass dust", "start held", "unexpected start", 10, 2, 1,
+		"must be seen released while armed", "edges count, never levels", "warden", "TestStartEdge"},
+	{"two-hand actuator", "stuck pressed", "glass dust, tape", "one hand is free", "crushed hand", 10, 3, 1,
+		"both released before each stroke, 0.5 s", "type III after ISO 13851", "warden", "TestTwoHandStroke"},
+	{"microcontroller", "clock 20 % slow", "wrong crystal, no lock", "all times long", "longer than 4 s unburnt",
+		9, 2, 3, "row 26: the host compares clocks; watchdog of its own clock", "abort", "supervisor, hardware",
+		"TestClockRow"},
+	{"microcontroller", "hangs", "defect, radiation", "outputs keep", "anything that was on stays on", 10, 2, 2,
+		"external watchdog", "drops the output enable; proof test", "hardware", ""},
+	{"microcontroller", "restarts in a light-up", "brown-out", "outputs off, position lost", "gas may have been open",
+		8, 3, 1, "marker in non-volatile memory: row 23", "lockout", "warden", "TestRestartWhileLitLocksOut"},
+	{"non-volatile memory", "does not take its byte", "worn out", "lockout not kept", "lockout cleared by power loss",
+		9, 2, 1, "read back: row 41", "lockout", "warden", "TestEachFaultShows"},
+	{"daemon", "old value shown as live", "stalled reader", "wrong picture", "wrong act of the operator", 8, 4, 3,
+		"age over 1 s is no state", "value greyed, state unknown", "supervisor", "TestOldSnapshotIsNoState"},
+	{"daemon", "hangs or is killed", "defect, memory", "no requests", "heat goes on unseen", 9, 3, 1,
+		"leases: row 21 after 500 ms", "shut, creep", "warden", "TestSilentHostLosesTheFlame"},
+	{"serial line", "corrupts frames", "noise of the igniter", "wrong request", "wrong flow or force", 9, 4, 1,
+		"CRC-32C, length, session, sequence; rows 21 and 35", "refused, counted, abort", "wire, warden",
+		"TestChannelCorruption"},
+	{"press position sensor", "offset after a reset", "lost reference", "wrong travel", "mould crash", 8, 4, 3,
+		"homing to the end switch; over-travel switch: row 14", "no stroke before seen open", "warden, hardware",
+		"TestStrokePermits"},
+	{"press", "does not open: glass sticks", "mould too hot", "pull at its limit", "glass thrown", 7, 5, 2, "row 17",
+		"stay, pull limited, open by hold-to-run", "warden", "TestStuckGlassIsNoticedThroughANoisyReading"},
+	{"press brake", "does not hold", "oil, wear", "press sinks without power", "crushed hand", 10, 2, 5,
+		"proof test", "brake or counterbalance; gravity restraint (ISO 16092)", "hardware", ""},
+	{"over-force switch", "never trips", "set wrong", "force goes on", "mould bursts", 9, 3, 3,
+		"force sensor as a second opinion; proof test", "relief valve", "hardware, warden", "TestEachFaultShows"},
+	{"recipe file", "wrong unit", "typing", "wrong set-point", "overheated or crushed piece", 7, 5, 2,
+		"every quantity carries its unit", "refused with line and column; hard limits in the warden", "recipes",
+		"TestBrokenRecipes"},
+	{"configuration", "rated power or trial wrong", "typing", "trial too long", "more unburnt gas", 8, 3, 2,
+		"limits of the standards", "refused; the warden caps the trial", "profile check", "TestConfigRefusals"},
+	{"spindle sensor", "frozen at turning", "frozen counter", "standstill unseen", "one-sided heating, glass drips",
+		7, 4, 4, "the operator sees it; proof test", "pulse count and drive current", "hardware", ""},
+	{"thermometer", "stuck", "hung transmitter", "old temperature", "pressing cold or running glass", 7, 4, 2,
+		"rows 18 and 19", "orderly shut-down, hold", "supervisor", "TestThermometerRows"},
+	{"broker", "replays an old command", "retained message", "command arrives", "unexpected start", 10, 2, 1,
+		"no command is taken from the network", "ignored, told", "telemetry", "TestSV063CommandsAreIgnored"},
+	{"journal", "disk full or torn", "full disk, power loss", "record lost", "untraceable piece", 4, 4, 1,
+		"rows 27 and 28; check at open", "cycle ends, no other starts", "journal", "TestFullDiskWhileRunning"},
+}

@@ -1,0 +1,71 @@
+package safety
+
+// Promise is an invariant of docs/safety.md: what must always hold, and by
+// which tests it is held.
+type Promise struct {
+	Number  uint8
+	Holds   string
+	Checked string   // where a broken one is seen
+	Tests   []string // named tests; a test holds the names to exist
+}
+
+// Promises is the one list of invariants. Numbers 1 to 17 are fixed; later
+// ones are added behind.
+var Promises = [...]Promise{
+	{1, "Fuel open implies flame proven, or the ignition trial running (3 s at most), or its proof, or the " +
+		"flame-failure response (1 s at most, filter included). Igniter off in run.",
+		"exploration, watch, campaign", []string{"TestExploreBurner", "TestLightUp", "TestFailedTrialLocksOut"}},
+	{2, "Oxygen opens after 1 s of unbroken flame and outlives it by the response at most.",
+		"exploration, watch, campaign", []string{"TestExploreBurner", "TestLightUp"}},
+	{3, "Unburnt fuel, from the unfiltered flame signal, valve closing included: at most 4 s in any 30 s.",
+		"exhaustively over all patterns, watch, campaign (from the plant's truth)",
+		[]string{"TestExploreBudget", "TestUnburntBudget"}},
+	{4, "Emergency stop: every energising output off in the warden's next tick, whatever else happens; no " +
+		"automatic retract.", "exploration, watch, campaign", []string{"TestExploreProduct", "TestEmergencyStop"}},
+	{5, "Lockout: energising outputs off until an edge of the local RESET; it survives power loss; no message " +
+		"clears it.", "exploration, watch, campaign",
+		[]string{"TestExploreLatch", "TestLockoutSurvivesPowerLoss", "TestRunningMarker", "TestResetNeedsAnEdge"}},
+	{6, "No automatic relight: each light-up needs a START of its own.", "exploration, watch, campaign",
+		[]string{"TestExploreBurner", "TestNoSecondLightUp"}},
+	{7, "START counts only as an edge, armed by a live lease, seen released before, within 60 s; one start " +
+		"consumes it; complete, stop, hold, trip, reset, power-up and a new session void it.",
+		"exploration, watch", []string{"TestExploreLink", "TestStartEdge", "TestRestartNeedsItsOwnStart"}},
+	{8, "Each permission has its own lease, dead 500 ms after the last valid frame that renewed it.",
+		"exploration, watch, campaign", []string{"TestExploreLeases", "TestLeaseExpiry"}},
+	{9, "The press leaves open only with the door closed (or two hands held), spindle in its press state, " +
+		"burner out of the way and a glass temperature in the window; all but temperature hold until contact.",
+		"exploration, watch, campaign", []string{"TestExplorePress", "TestStrokePermits", "TestTwoHandStroke"}},
+	{10, "Flame at the blank implies press open and spindle turning; fuel open implies extraction; the burner " +
+		"comes in only with the press open.", "exploration, watch, campaign", []string{"TestExploreProduct"}},
+	{11, "Sequenced: oxygen first, fuel within 1 s. Shut: both in one tick.", "exploration, watch, campaign",
+		[]string{"TestExploreBurner", "TestNormalShutDown"}},
+	{12, "Causes combine by the strongest reaction of each column, never by the last rule. A cause of the " +
+		"supervisor never locks out.", "all 666 pairs against a table typed by hand, exploration, watch",
+		[]string{"TestAllPairsCombineToTheStrongest", "TestMatrixEqualsTheOneTypedByHand", "TestStrongestIsALattice",
+			"TestSupervisorNeverLocksOut"}},
+	{13, "Telemetry and network input can never raise an output; retained commands are ignored.",
+		"by the type, which has no way back, and against two brokers",
+		[]string{"TestSV063NoWayBack", "TestSV063CommandsAreIgnored"}},
+	{14, "Wall-clock jumps, a dead broker, a full disk or a slow page leave the outputs of a cycle identical.",
+		"request for request, with a twin that breaks it", []string{"TestInvariant14BrokenReceiversLeaveTheRequestsAlone",
+			"TestSV065WallClockJumpsLeaveTheRequestsAlone", "TestJournalFaultChangesNoOutput", "TestBrokenHostsAreCaught"}},
+	{15, "Every trip records exactly one first cause; the rest are consequences.", "exploration, watch, campaign",
+		[]string{"TestExploreLatch"}},
+	{16, "A cycle whose start record was committed always ends in the journal, after kill -9 and power loss too.",
+		"every file operation failing or killed, random kills of the daemon",
+		[]string{"TestEveryFileOperationFails", "TestKilledAtAnyMoment", "TestKilledAtRandomMoments"}},
+	{17, "From every reachable state, with faults gone and the operator acting correctly, idle is reached again.",
+		"exploration, each simulated trace, campaign", []string{"TestExploreProduct", "TestInvariantsOnSimulatedTraces"}},
+	{18, "In set-up nothing of a cycle runs; hold-to-run is slow (10 mm/s, 50 rpm) and with the door open keeps " +
+		"both hands.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
+}
+
+// Figure is what a proof said when it was last run, typed from its output.
+type Figure struct {
+	Command string
+	Date    string
+	Says    string
+}
+
+// Figures are the last figures of the longer proofs.
+var Figures = [...]Figure{}
