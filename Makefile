@@ -44,7 +44,7 @@ processes: ## real processes killed, stopped and cut; wants an idle machine
 	go test -tags processes -timeout 30m ./cmd/pressrig
 
 crash: ## every file operation of the journal fails once, the daemon is killed 200 times
-	go test -run EveryFileOperation -timeout 30m -v ./journal -every 1
+	go test -run "EveryFileOperation|FailedSync" -timeout 30m -v ./journal -every 1
 	go test -tags processes -run KilledAtRandom -timeout 60m -v ./cmd/pressrig -kills 200
 
 prove: processes ## the longer proofs: 2,200 random traces, each hold point and supervisor row 100 times

@@ -7,9 +7,11 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strconv"
 	"strings"
@@ -138,7 +140,7 @@ func TestEveryFileOperationFails(t *testing.T) {
 func failsAt(t *testing.T, call, injection string) bool {
 	t.Helper()
 	path := inDir(t)
-	out, came := runFailing(t, path, call, injection)
+	out, log := runFailing(t, path, call, call, injection)
 	acknowledged, opened, reserved := sortLines(t, out)
 	saved, ended := map[uint32]int{}, map[uint32]bool{}
 	readAcknowledged(t, acknowledged, saved, ended)
@@ -154,29 +156,111 @@ func failsAt(t *testing.T, call, injection string) bool {
 		t.Error(err)
 	}
 	mustCheck(t, path)
-	return came
+	return strings.Contains(log, injected) || strings.Contains(log, killed)
 }
 
-// runFailing runs the child under strace.
-func runFailing(t *testing.T, path, call, injection string) (out []byte, came bool) {
+// What strace says of a call that it changed, and of a process it killed.
+const (
+	injected = "(INJECTED)"
+	killed   = "+++ killed by SIGKILL +++"
+)
+
+// runFailing runs the child under strace, whose log shows the calls of trace.
+func runFailing(t *testing.T, path, trace, call, injection string) (out []byte, log string) {
 	t.Helper()
 	tracer, err := exec.LookPath("strace")
 	if err != nil {
 		t.Fatal("strace is missing; run: apt-get install -y strace")
 	}
-	log := filepath.Join(t.TempDir(), "log")
-	cmd := exec.Command(tracer, "-f", "--seccomp-bpf", "-qq", "-o", log, "-P", path, "-P", path+"-wal",
-		"-P", path+"-shm", "-e", "trace="+call, "-e", "inject="+call+":"+injection, os.Args[0])
+	name := filepath.Join(t.TempDir(), "log")
+	cmd := exec.Command(tracer, "-f", "--seccomp-bpf", "-s", "0", "-y", "-o", name, "-P", path,
+		"-P", path+"-wal", "-P", path+"-shm", "-P", path+"-journal", "-e", "trace="+trace,
+		"-e", "inject="+call+":"+injection, os.Args[0])
 	cmd.Env = append(os.Environ(), childFail+"="+path)
 	var said, errs bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &said, &errs
-	err = cmd.Run()
-	killed := err != nil && strings.Contains(err.Error(), "killed")
-	if err != nil && !killed {
+	if err = cmd.Run(); err != nil && !strings.Contains(err.Error(), "killed") {
 		t.Fatalf("child ended with %v: %s", err, errs.String())
 	}
-	text := must[[]byte](t)(os.ReadFile(log))
-	return said.Bytes(), killed || bytes.Contains(text, []byte("(INJECTED)"))
+	return said.Bytes(), string(must[[]byte](t)(os.ReadFile(name)))
+}
+
+// TestFailedSyncIsNotBuiltUpon: after an fsync that failed the kernel may drop
+// what it should have saved and still answer the next fsync with success. So
+// all of it must be written again, or given up, before anything is written
+// behind it, and the log stays until the main file has all of it.
+func TestFailedSyncIsNotBuiltUpon(t *testing.T) {
+	failed := 0
+	for at := 1; ; at += max(1, *every/4) {
+		path := inDir(t)
+		_, log := runFailing(t, path, "pwrite64,ftruncate,fsync,?unlink,unlinkat", "fsync",
+			fmt.Sprintf("error=EIO:when=%d", at))
+		if !strings.Contains(log, injected) {
+			break
+		}
+		if lost := lostWrites(log, path); len(lost) > 0 {
+			t.Fatalf("fsync %d failed, and these were not written again: %q", at, lost)
+		}
+		failed++
+	}
+	if failed < 5 {
+		t.Errorf("only %d fsyncs failed: the child writes too little", failed)
+	}
+}
+
+// logLine is a call in strace's log: its name, the file, its last argument (a
+// place or a size), and what came of it.
+var logLine = regexp.MustCompile(`^\d+ +(\w+)\(\d+<([^>]*)>(?:.*, (\d+))?\) += (.*)`)
+
+// places of a file, as strace's log tells of it.
+type places struct {
+	dirty map[int]bool // written since the newest fsync
+	again map[int]bool // to be written again, because the fsync failed
+	last  int          // the last place written since it failed, -1 for none
+}
+
+// lostWrites are the places that a failed fsync may have lost for good.
+func lostWrites(log, path string) (lost []string) {
+	files := map[string]*places{}
+	of := func(name string) *places {
+		if files[name] == nil {
+			files[name] = &places{dirty: map[int]bool{}, again: map[int]bool{}, last: -1}
+		}
+		return files[name]
+	}
+	for line := range strings.Lines(log) {
+		if strings.Contains(line, "unlink") && strings.Contains(line, path+"-wal") {
+			for place := range of(path).again {
+				lost = append(lost, fmt.Sprintf("%s at %d, the log is gone", path, place))
+			}
+			delete(files, path+"-wal")
+		}
+		m := logLine.FindStringSubmatch(line)
+		if m == nil {
+			continue
+		}
+		f := of(m[2])
+		at, _ := strconv.Atoi(m[3]) // fsync has none
+		switch {
+		case m[1] == "pwrite64":
+			f.dirty[at], f.last = true, max(f.last, at)
+			delete(f.again, at)
+		case m[1] == "ftruncate":
+			cut := func(place int, _ bool) bool { return place >= at }
+			maps.DeleteFunc(f.dirty, cut)
+			maps.DeleteFunc(f.again, cut)
+		case strings.Contains(m[4], injected):
+			f.again, f.last = maps.Clone(f.dirty), -1
+		default:
+			for place := range f.again {
+				if place < f.last {
+					lost = append(lost, fmt.Sprintf("%s at %d", m[2], place))
+				}
+			}
+			clear(f.dirty)
+		}
+	}
+	return lost
 }
 
 // sortLines parts what readAcknowledged reads from the rest.
@@ -195,4 +279,26 @@ func sortLines(t *testing.T, out []byte) (acknowledged []byte, opened bool, rese
 		}
 	}
 	return acknowledged, opened, reserved
+}
+
+// lostWrites must see what it looks for.
+func TestLostWritesAreSeen(t *testing.T) {
+	const failed = "7 pwrite64(9</j-wal>, \"\"..., 24, 32) = 24\n" +
+		"7 fsync(9</j-wal>)  = -1 EIO (Input/output error) (INJECTED)\n"
+	const main = "7 pwrite64(8</j>, \"\"..., 4096, 0) = 4096\n" +
+		"7 fsync(8</j>) = -1 EIO (Input/output error) (INJECTED)\n"
+	for _, c := range []struct {
+		log  string
+		lost int
+	}{
+		{failed + "7 pwrite64(9</j-wal>, \"\"..., 24, 56) = 24\n7 fsync(9</j-wal>) = 0\n", 1},
+		{failed + "7 pwrite64(9</j-wal>, \"\"..., 24, 32) = 24\n7 fsync(9</j-wal>) = 0\n", 0},
+		{failed + "7 ftruncate(9</j-wal>, 0) = 0\n7 fsync(9</j-wal>) = 0\n", 0},
+		{main + "7 unlink(\"/j-wal\") = 0\n", 1},
+		{main + "7 pwrite64(8</j>, \"\"..., 4096, 0) = 4096\n7 unlink(\"/j-wal\") = 0\n", 0},
+	} {
+		if lost := lostWrites(c.log, "/j"); len(lost) != c.lost {
+			t.Errorf("%d places are lost, want %d, in\n%s", len(lost), c.lost, c.log)
+		}
+	}
 }
