@@ -19,7 +19,7 @@ var Promises = [...]Promise{
 		"exploration, watch, campaign", []string{"TestExploreBurner", "TestLightUp"}},
 	{3, "Unburnt fuel, from the unfiltered flame signal, valve closing included: at most 4 s in any 30 s.",
 		"exhaustively over all patterns, watch, campaign (from the plant's truth)",
-		[]string{"TestExploreBudget", "TestUnburntBudget"}},
+		[]string{"TestExploreUnburntBudget", "TestUnburntBudget"}},
 	{4, "Emergency stop: every energising output off in the warden's next tick, whatever else happens; no " +
 		"automatic retract.", "exploration, watch, campaign", []string{"TestExploreProduct", "TestEmergencyStop"}},
 	{5, "Lockout: energising outputs off until an edge of the local RESET; it survives power loss; no message " +
