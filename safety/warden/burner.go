@@ -181,7 +181,7 @@ func burnerRun(c *Config, s *State, in *Input) {
 	switch {
 	case !wanted:
 		s.Oxygen = 0
-	case s.FlameMs >= c.OxygenAfterMs:
+	case s.FlameMs >= c.OxygenAfterMs && has(in, InDoorClosed): // parked, the door may be open
 		s.Oxygen = 1
 	}
 }

@@ -70,6 +70,21 @@ func TestPurgeWaitsForTheDoor(t *testing.T) {
 	w.until("igniter", 10, func() bool { return w.out.Bits&OutIgniter != 0 })
 }
 
+// Oxygen waits for the door where a soft flame may be parked with it open: it
+// must not open for a tick before the door trips.
+func TestOxygenWaitsForTheDoor(t *testing.T) {
+	w := standing(t)
+	w.in.Request.Flags |= ReqOxygen
+	w.in.Request.OxygenMl = 1000
+	for range 100 {
+		w.tick()
+		w.wantOff("door open", OutOxygen)
+	}
+	w.wantTrip(CauseNone, LockNone)
+	w.set(InDoorClosed, true)
+	w.until("oxygen", 10, func() bool { return w.out.Bits&OutOxygen != 0 })
+}
+
 // B2: a flow switch that never showed its rest position blocks the start.
 func TestStuckExtractionSwitchRefusesLightUp(t *testing.T) {
 	w := newWorld(t)
