@@ -424,13 +424,38 @@ func TestExploreBurner(t *testing.T) {
 	if *full {
 		s.hint = 32 << 20
 	}
+	first := map[uint8]uint32{}
+	next := s.next
+	s.next = func(n *burnerNode, letter uint32) string {
+		broken := next(n, letter)
+		if _, seen := first[n.s.Burner]; !seen {
+			first[n.s.Burner] = uint32(s.depth) + 1
+		}
+		return broken
+	}
 	s.explore(t)
+	// The first tick in which each phase can be: neither too early nor, which a
+	// wrong constant would also be, too late. A flame just too short for a false
+	// one may precede the trial.
+	purge := 2*uint32(c.CheckMs) - 1
+	trial := purge + c.PurgeMs + uint32(c.IgniterMs)
+	dark := trial + 1 + uint32(c.ProveMs-c.FlameOnMs)
+	for phase, want := range map[uint8]uint32{BurnerCheck: 1, BurnerPurge: purge, BurnerIgniter: purge + c.PurgeMs,
+		BurnerTrial: trial, BurnerProve: trial + 1, BurnerProveDark: dark, BurnerRun: dark + uint32(c.ProveDarkMs),
+		BurnerOff: dark + uint32(c.ProveDarkMs) + 1} {
+		if first[phase] != want {
+			t.Errorf("burner phase %d first in tick %d; want %d", phase, first[phase], want)
+		}
+	}
+	if len(first) != int(NumBurner) {
+		t.Errorf("%d of %d burner phases reached", len(first), NumBurner)
+	}
 }
 
 // The projection: the burner inside the whole does nothing that the part, from
 // its own fields and its letter, does not do.
 func TestExploreBurnerInside(t *testing.T) {
-	burnerPart(shortConfig()).holdsInside(t, 100000, func(before, part, whole *State) bool {
+	burnerPart(shortConfig()).holdsInside(t, 60000, func(before, part, whole *State) bool {
 		return before.Burner == BurnerPostPurge && part.Burner == whole.Burner // DarkMs, see canonBurner
 	})
 }

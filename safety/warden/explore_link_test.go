@@ -309,7 +309,7 @@ func TestExploreLink(t *testing.T) {
 func TestExploreLinkInside(t *testing.T) {
 	c := shortConfig()
 	c.ArmMs, c.LeaseMs = 120, 25
-	linkPart(c).holdsInside(t, 100000, func(*State, *State, *State) bool { return false })
+	linkPart(c).holdsInside(t, 60000, func(*State, *State, *State) bool { return false })
 }
 
 // SV-044: each lease alone, at production constants, dies LeaseMs after the

@@ -63,7 +63,7 @@ const (
 	xSticks
 	xSetUp
 	xLeft
-	xRight
+	xBoth
 	xTurn
 	xReset
 	xHoldOpen
@@ -75,7 +75,7 @@ const (
 var productAway = [xCount]string{"emergency stop", "door open", "flame sensor blind", "false flame",
 	"no extraction", "spindle still", "glass cold", "host silent", "oxygen pressure low", "slide stuck",
 	"open switch dead", "over-force", "mains lost", "fuel feedback wrong", "igniter dead", "press falls",
-	"extraction switch stuck", "glass sticks", "set-up", "left hand", "right hand",
+	"extraction switch stuck", "glass sticks", "set-up", "left hand", "two hands",
 	"hold turn", "RESET", "hold open", "hold close", "START"}
 
 const xButtons = 1<<xReset | 1<<xHoldOpen | 1<<xHoldClose | 1<<xStart
@@ -167,7 +167,6 @@ const (
 	letterAway           // .. xCount of them
 	letterIntent  = letterAway + xCount
 	letterJump    = letterIntent + 8
-	letterCount   = letterJump + 8
 )
 
 func sayProduct(letter uint32) string {
@@ -183,7 +182,7 @@ func sayProduct(letter uint32) string {
 }
 
 func readProduct(word string) (uint32, error) {
-	for letter := range uint32(letterCount) {
+	for letter := range letterJump + uint32(len(jumps)) {
 		if sayProduct(letter) == word {
 			return letter, nil
 		}
@@ -252,7 +251,7 @@ func (p *product) season(n *productNode, i uint32) bool {
 	case xReset:
 		return n.s.Lock != LockNone
 	}
-	return n.s.Started == 0 && n.pos != 0
+	return n.s.Started == 0 && (n.pos != 0 || n.is(xSetUp))
 }
 
 func (n *productNode) is(bit uint32) bool { return n.away&(1<<bit) != 0 }
@@ -304,8 +303,8 @@ func (p *product) sense(n *productNode) {
 	put(InHoldOpen, n.is(xHoldOpen))
 	put(InHoldClose, n.is(xHoldClose))
 	put(InSetUp, n.is(xSetUp))
-	put(InTwoHandLeft, n.is(xLeft))
-	put(InTwoHandRight, n.is(xRight))
+	put(InTwoHandLeft, n.is(xLeft) || n.is(xBoth))
+	put(InTwoHandRight, n.is(xBoth))
 	put(InHoldTurn, n.is(xTurn))
 	in.Analog[AiTravel] = [...]int16{0, 40, 3000, 5000}[n.pos]
 	if n.is(xNoOpen) {
@@ -363,6 +362,9 @@ func (p *product) ask(n *productNode) {
 	case iAbort:
 		r.Flags = ReqCycle | ReqAbort
 	}
+	if r.Press != PressNone && !option(&p.c, OptSpindleTurns) {
+		r.SpindleDrpm = 0
+	}
 }
 
 // plant follows the outputs in one tick.
@@ -401,6 +403,8 @@ func (p *product) watch(n *productNode, before *State) string {
 	if before.Started == 0 && s.Started != 0 {
 		n.freshGo = true
 	}
+	byHand := uint16(one(s.Press == PressHandClose))*OutPressClose |
+		uint16(one(s.Spindle == SpindleHand && in.Bits&InSetUp != 0))*OutSpindle
 	n.count(c, in, out, fuel, oxygen, turning)
 	switch {
 	case fuel && out.Bits&OutFuel != OutFuel:
@@ -426,16 +430,19 @@ func (p *product) watch(n *productNode, before *State) string {
 		return "5: lockout ended without an edge of RESET"
 	case rose&OutFuel != 0 && !n.freshGo:
 		return "6: fuel opened again without a new START"
-	case rose&energise != 0 && s.Started == 0 && !(rose&energise == OutPressClose && s.Press == PressHandClose):
+	case rose&energise&^byHand != 0 && s.Started == 0:
 		return "7: an energising output rose without START"
 	case s.Lock != LockNone && (s.Started != 0 || s.Armed != 0):
 		return "7: a trip leaves START in force"
 	case n.s.LinkMs >= c.LeaseMs && (fuel || out.Bits&(OutIgniter|OutBurnerIn) != 0 || pushes ||
 		s.Spindle == SpindleRun):
 		return "8: an output outlives the link"
-	case !door && (oxygen || out.Bits&(OutIgniter|OutBurnerIn|OutPressClose|OutPressOpen) != 0 || fuel ||
+	case !door && (oxygen || out.Bits&(OutIgniter|OutBurnerIn) != 0 || fuel && !p.parked(n, before) || !n.guarded(out) ||
 		s.Spindle == SpindleRun || s.Spindle == SpindleCreep):
 		return "9: energised or moving with the door open"
+	case in.Bits&InSetUp != 0 && (oxygen || out.Bits&(OutIgniter|OutBurnerIn) != 0 || pushes ||
+		s.Spindle == SpindleRun || s.Spindle == SpindleCreep):
+		return "18: a cycle goes on in set-up"
 	case pushes && before.Press != PressClosing && before.Press != PressContact && in.Bits&InPressOpen != 0 &&
 		!p.mayLeave(n, before):
 		return "9: the press leaves open without every permit"
@@ -460,14 +467,39 @@ func (n *productNode) count(c *Config, in *Input, out *Output, fuel, oxygen, tur
 	run(&n.seq, fuel && n.s.Gas == GasSequenced)
 }
 
+// parked: a soft flame, clear of the stroke, that the profile allows with the
+// door open, and the tick in which it is put out.
+func (p *product) parked(n *productNode, before *State) bool {
+	return option(&p.limits, OptParkedDoorOpen) && before.Burner >= BurnerProveDark && p.in.Bits&InBurnerClear != 0 &&
+		p.out.FuelMl <= p.limits.SoftMaxMl
+}
+
+// guarded: with the door open the press moves only under the hands that belong
+// to the movement; force may still be easing away.
+func (n *productNode) guarded(out *Output) bool {
+	if out.Bits&(OutPressClose|OutPressOpen) == 0 || n.s.Press == PressEasing {
+		return true
+	}
+	switch n.s.Press {
+	case PressHandOpen:
+		return n.s.Hands[HandsOpen].Given != 0
+	case PressHandClose:
+		return n.s.Hands[HandsClose].Given != 0
+	}
+	return n.s.Hands[HandsStroke].Given != 0
+}
+
 // mayLeave: invariant 9's permits when a stroke begins at the open switch.
 func (p *product) mayLeave(n *productNode, before *State) bool {
 	in, s := &p.in, &n.s
 	speed := in.Analog[AiSpindle]
 	fuel := before.Out.Bits&OutFuel != 0
-	return s.Started != 0 && in.Bits&InDoorClosed != 0 && s.Homed != 0 && s.Above == PressKeep &&
-		speed >= int16(p.limits.PressLowDrpm) && speed <= int16(p.limits.PressHighDrpm) &&
-		in.Bits&InBurnerClear != 0 && in.Bits&InBurnerAtBlank == 0 && !(fuel && s.Oxygen != 0) &&
+	ready := speed >= int16(p.limits.PressLowDrpm) && speed <= int16(p.limits.PressHighDrpm)
+	if !option(&p.limits, OptSpindleTurns) {
+		ready = speed <= 10
+	}
+	return s.Started != 0 && (in.Bits&InDoorClosed != 0 || s.Hands[HandsStroke].Given != 0) && s.Homed != 0 && s.Above == PressKeep &&
+		ready && in.Bits&InBurnerClear != 0 && in.Bits&InBurnerAtBlank == 0 && !(fuel && s.Oxygen != 0) &&
 		in.Analog[AiGlass] >= 8000 && in.Analog[AiGlass] <= 9500
 }
 
@@ -577,7 +609,7 @@ func (p *product) canon(s *State) {
 	for i := range s.Hands {
 		h := &s.Hands[i]
 		h.Ms = min(h.Ms, c.HandsMs+1) * uint16(h.Ready)
-		if p.faults&(1<<xLeft) == 0 {
+		if p.faults&(1<<xLeft|1<<xBoth) == 0 {
 			*h = Hands{}
 		}
 	}
@@ -702,11 +734,26 @@ func TestExploreProduct(t *testing.T) {
 		newProduct(productConfig(), 1<<xCount-1, 1).search("product").explore(t)
 		return
 	}
-	for _, i := range []uint32{xEstop, xBlind, xNoFlow, xSilent} {
+	for _, i := range []uint32{xBlind, xNoFlow, xSilent} {
 		p := newProduct(productConfig(), 1<<i, 1)
 		p.tame = true
 		p.search("product, tame, " + productAway[i]).explore(t)
 	}
+}
+
+// The product of a rig whose spindle stands for the stroke and whose soft flame
+// may burn with the door open, so that two hands and set-up mode come into play.
+func TestExploreProductHands(t *testing.T) {
+	t.Parallel()
+	c := productConfig()
+	c.Options = c.Options&^OptSpindleTurns | OptParkedDoorOpen
+	faults, most := uint32(1<<xDoor), 1
+	if *full {
+		faults, most = 1<<xDoor|1<<xBoth|1<<xSetUp|1<<xLeft|1<<xTurn, 2
+	}
+	p := newProduct(c, faults, most)
+	p.tame = true
+	p.search("product with hands").explore(t)
 }
 
 // The projection of the latch: what follows from a state does not depend on
@@ -716,7 +763,7 @@ func TestExploreLatchProjection(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 4))
 	w := newWalk(rnd, c)
 	locked := 0
-	for range 200000 {
+	for range 60000 {
 		w.ahead()
 		plain, projected := w.s, w.s
 		projectLatch(&projected)
@@ -732,7 +779,7 @@ func TestExploreLatchProjection(t *testing.T) {
 		}
 		w.tick()
 	}
-	if locked < 10000 {
+	if locked < 2000 {
 		t.Errorf("only %d locked ticks compared", locked)
 	}
 }

@@ -95,19 +95,6 @@ func (f *found) add(key uint64, parent, via uint32) (uint32, bool) {
 	return uint32(len(f.keys) - 1), true
 }
 
-// has reports whether a node with this key was reached.
-func (f *found) has(key uint64) bool { return f.table[f.slot(key)] != 0 }
-
-// depth is the least number of ticks that leads to node i.
-func (f *found) depth(i uint32) int {
-	for d := len(f.depths) - 1; d >= 0; d-- {
-		if f.depths[d] <= int(i) {
-			return d
-		}
-	}
-	return 0
-}
-
 // run explores until nothing is new or an invariant breaks; since every level
 // is finished before the next, the first broken one has the shortest script.
 func (s *search[N]) run() *found {

@@ -141,14 +141,20 @@ func (n *spindleNode) watch(limits *Config, before *State, in *Input, out *Outpu
 
 func spindleSearch(p *part, limits Config) *search[spindleNode] {
 	every := spindleWords.every()
-	if !*full {
-		every = spindleWords.choose(1<<sReaction|1<<sAsked, 1, none)
+	// Reaction and request in every pair, a person's doings in every combination;
+	// in full, sampled nodes try all letters.
+	chosen := append(spindleWords.choose(1<<sReaction|1<<sAsked, 1, none),
+		spindleWords.choose(1<<sStarted|1<<sTurn|1<<sSetUp, 1, none)...)
+	sample := uint64(0)
+	if *full {
+		sample = 1 << 8
 	}
 	rest := spindleWords.letter([]uint8{0, 3, 1, 0, 0, 0})
 	return &search[spindleNode]{
 		name: "spindle", start: []spindleNode{{s: quiet}}, say: p.words.say,
 		key:     func(n *spindleNode) uint64 { return p.pack(&n.s)*0x9E3779B97F4A7C15 ^ mix(uint64(n.phaseMs)) },
-		letters: func(*spindleNode) []uint32 { return every },
+		letters: func(*spindleNode) []uint32 { return chosen },
+		all:     func(*spindleNode) []uint32 { return every }, sample: sample,
 		next: func(n *spindleNode, letter uint32) string {
 			before := n.s
 			p.dressed(&before, letter)
@@ -213,5 +219,5 @@ func TestExploreSpindle(t *testing.T) {
 func TestExploreSpindleInside(t *testing.T) {
 	c := shortConfig()
 	c.CreepMs, c.RampMs = 240, 2
-	spindlePart(c).holdsInside(t, 100000, func(*State, *State, *State) bool { return false })
+	spindlePart(c).holdsInside(t, 60000, func(*State, *State, *State) bool { return false })
 }
