@@ -13,7 +13,8 @@ type Tick struct {
 
 // Watch checks the invariants of docs/safety.md that a warden alone can break,
 // on any trace, from inputs and outputs: it keeps its own timers and never
-// asks the warden's. Numbers are those of the list. The zero value with Config
+// asks the warden's. Times are those of the configuration, which CheckConfig
+// holds to the standards' limits. Numbers are those of the list. The zero value with Config
 // set is ready.
 type Watch struct {
 	Config warden.Config
@@ -159,10 +160,11 @@ func (w *Watch) gas(t *Tick) Broken {
 	switch {
 	case t.Out.Bits&warden.OutFuel != warden.OutFuel:
 		return Broken{1, "one fuel valve open, the other not"}
-	case !w.litOnce && w.openMs > 3000:
-		return Broken{1, "fuel open unlit for more than 3 s"}
-	case w.litOnce && w.darkMs > 1000 && w.openMs > 3000: // a flash in the trial proves nothing
-		return Broken{1, "fuel open more than 1 s after the flame was lost"}
+	case !w.litOnce && w.openMs > uint32(w.Config.TrialMs):
+		return Broken{1, "fuel open unlit for longer than the trial (at most 3 s)"}
+	case w.litOnce && w.darkMs > uint32(w.Config.FlameOffMs) && w.openMs > uint32(w.Config.TrialMs):
+		// a flash in the trial proves nothing
+		return Broken{1, "fuel open for longer after the flame was lost than the response (at most 1 s)"}
 	case t.After.Burner == warden.BurnerRun && on(t.Out.Bits, warden.OutIgniter):
 		return Broken{1, "igniter on in run"}
 	}
@@ -175,12 +177,12 @@ func (w *Watch) oxygen(t *Tick) Broken {
 		return Broken{}
 	}
 	switch {
-	case !on(w.prevOut.Bits, warden.OutOxygen) && w.flameMs < 1000:
-		return Broken{2, "oxygen opened before 1 s of unbroken flame"}
+	case !on(w.prevOut.Bits, warden.OutOxygen) && w.flameMs < uint32(w.Config.OxygenAfterMs):
+		return Broken{2, "oxygen opened before the flame burnt unbroken for long enough (at least 1 s)"}
 	case !on(t.Out.Bits, warden.OutFuel):
 		return Broken{2, "oxygen open without fuel"}
-	case w.darkMs > 1000:
-		return Broken{2, "oxygen outlived the flame by more than 1 s"}
+	case w.darkMs > uint32(w.Config.FlameOffMs):
+		return Broken{2, "oxygen outlived the flame by more than the response (at most 1 s)"}
 	}
 	return Broken{}
 }
@@ -209,8 +211,8 @@ func (w *Watch) estop(t *Tick) Broken {
 func (w *Watch) lockout(t *Tick) Broken {
 	w.pushMs = w.while(on(t.Out.Bits, warden.OutPressClose) && t.After.Started == 0 &&
 		t.After.Press != warden.PressHandClose, w.pushMs)
-	if w.pushMs > 1000 {
-		return Broken{5, "closing force 1 s after START was voided"}
+	if w.pushMs > uint32(w.Config.EaseMs) {
+		return Broken{5, "closing force after START was voided, for longer than easing takes (at most 1 s)"}
 	}
 	if t.After.Lock == warden.LockLockout {
 		if on(t.Out.Bits, energising&^warden.OutPressClose) || on(w.rose(t), energising|warden.OutSpindle) {
@@ -246,10 +248,10 @@ func (w *Watch) relight(t *Tick) Broken {
 func (w *Watch) start(t *Tick) Broken {
 	pressed := t.In.Bits&warden.InStart != 0
 	began := w.prev.Started == 0 && t.After.Started != 0
-	if began && !(w.prev.Armed != 0 && pressed && w.released && w.armedMs <= 60000) {
+	if began && !(w.prev.Armed != 0 && pressed && w.released && w.armedMs <= w.Config.ArmMs) {
 		return Broken{7, "started without an edge of START while armed"}
 	}
-	if began && w.askedMs > 500 {
+	if began && w.askedMs > uint32(w.Config.LeaseMs) {
 		return Broken{7, "started with the link dead"}
 	}
 	w.armedMs = w.while(t.After.Armed != 0, w.armedMs)
@@ -275,9 +277,9 @@ func (w *Watch) start(t *Tick) Broken {
 	return Broken{}
 }
 
-// 8: no output outlives its lease; 500 ms and one tick.
+// 8: no output outlives its lease (at most 500 ms) by more than a tick.
 func (w *Watch) leases(t *Tick) Broken {
-	const most = 501
+	most := uint32(w.Config.LeaseMs) + 1
 	pressing := t.After.Press == warden.PressClosing || t.After.Press == warden.PressContact
 	switch {
 	case on(t.Out.Bits, warden.OutFuel|warden.OutIgniter|warden.OutBurnerIn) && w.leaseMs[0] > most:

@@ -2,10 +2,6 @@ package safety
 
 import "pressrig/safety/warden"
 
-// twoHandMs is the longest time between the two actuators of a two-hand
-// control (ISO 13851).
-const twoHandMs = 500
-
 // Set-up limits: hold-to-run at no more than 10 mm/s and 50 rpm (practice of
 // presses and lathes).
 const (
@@ -20,13 +16,15 @@ type pair struct {
 	held     bool
 }
 
-func (p *pair) step(a, b bool) {
+// step takes in one tick; apart is the longest time between the two actuators
+// (ISO 13851: 500 ms).
+func (p *pair) step(a, b bool, apart uint32) {
 	p.aMs, p.bMs = age(a, p.aMs), age(b, p.bMs)
 	switch {
 	case !a && !b:
 		p.free, p.held = true, false
 	case a && b && p.free:
-		p.held = max(p.aMs, p.bMs)-min(p.aMs, p.bMs) <= twoHandMs
+		p.held = max(p.aMs, p.bMs)-min(p.aMs, p.bMs) <= apart
 		p.free = false
 	case !a || !b:
 		p.held = false
@@ -50,7 +48,7 @@ func (w *Watch) countHands(t *Tick) {
 		warden.HandsOpen: warden.InHoldOpen, warden.HandsClose: warden.InHoldClose,
 		warden.HandsTurn: warden.InHoldTurn}
 	for i := range w.hands {
-		w.hands[i].step(left, w.pressed(t, other[i]))
+		w.hands[i].step(left, w.pressed(t, other[i]), uint32(w.Config.HandsMs))
 	}
 	door := t.In.Bits&warden.InDoorClosed != 0
 	closing := t.After.Press == warden.PressClosing || t.After.Press == warden.PressContact

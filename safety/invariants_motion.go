@@ -66,11 +66,11 @@ func (w *Watch) glassReady(t *Tick) bool {
 		return t.After.SoftMs < w.Config.SoftMs
 	}
 	glass := t.In.Analog[warden.AiGlass]
-	if w.valid(t, warden.AiGlass) && t.In.GlassAgeMs <= 200 && glass >= w.low && glass <= w.hi {
+	if w.valid(t, warden.AiGlass) && t.In.GlassAgeMs <= w.Config.SampleMs && glass >= w.low && glass <= w.hi {
 		return true
 	}
 	r := &t.In.Request
-	return r.Flags&warden.ReqEstimate != 0 && r.EstAgeMs <= 2000 &&
+	return r.Flags&warden.ReqEstimate != 0 && r.EstAgeMs <= w.Config.EstimateMs &&
 		int32(r.EstDC)-int32(r.EstUncDC) >= int32(w.low) &&
 		int32(r.EstDC)+int32(r.EstUncDC) <= int32(w.hi)
 }
@@ -108,7 +108,7 @@ func (w *Watch) heat(t *Tick) Broken {
 		return Broken{10, "burner sent in with the press not open"}
 	case w.blockMs > 202+uint32(w.Config.OffMs):
 		return Broken{10, "flame at the blank with the press not open"}
-	case w.stillMs > 2001:
+	case w.stillMs > uint32(w.Config.SpindleStallMs)+1:
 		return Broken{10, "flame at the blank over a still spindle"}
 	case w.noFlowMs > uint32(w.Config.ExtractionMs)+uint32(w.Config.OffMs)+2:
 		return Broken{10, "fuel open without extraction"}
@@ -126,21 +126,16 @@ func (w *Watch) order(t *Tick) Broken {
 		return Broken{11, "gas not shut in the tick of a shut reaction"}
 	case t.After.Gas == warden.GasSequenced && on(t.Out.Bits, warden.OutOxygen):
 		return Broken{11, "oxygen not shut at once by a sequenced reaction"}
-	case w.seqMs > 1000:
-		return Broken{11, "fuel open more than 1 s into a sequenced reaction"}
+	case w.seqMs > uint32(w.Config.OffMs):
+		return Broken{11, "fuel open longer into a sequenced reaction than configured (at most 1 s)"}
 	}
 	return Broken{}
 }
 
 // 12: several causes combine by the strongest reaction of each column.
 func (w *Watch) strongest(t *Tick) Broken {
-	var want warden.Reaction
-	for cause := range warden.NumCauses {
-		if (t.After.Trips|t.After.Present)&(1<<cause) != 0 {
-			want = warden.Strongest(want, warden.Matrix[cause].Reaction)
-		}
-	}
 	s := t.After
+	want := strongestTyped(s.Trips | s.Present)
 	got := warden.Reaction{Gas: s.Gas, Spindle: s.Spin, Above: s.Above, Contact: s.Touch, Lock: s.Lock}
 	if got != want {
 		return Broken{12, "the reaction in force is not the strongest of each column"}
@@ -169,11 +164,11 @@ func (w *Watch) first(t *Tick) Broken {
 	}
 	best := s.First
 	for cause := range warden.NumCauses {
-		if s.Trips&(1<<cause) != 0 && warden.Matrix[cause].Priority < warden.Matrix[best].Priority {
+		if s.Trips&(1<<cause) != 0 && typed[cause].Priority < typed[best].Priority {
 			return Broken{15, "another cause of the same tick ranks before the first cause"}
 		}
 		if s.Trips&(1<<cause) != 0 && cause < best &&
-			warden.Matrix[cause].Priority == warden.Matrix[best].Priority {
+			typed[cause].Priority == typed[best].Priority {
 			return Broken{15, "another cause of the same tick has a lower number"}
 		}
 	}

@@ -22,6 +22,8 @@ type chaos struct {
 	aimMs  uint32
 	reboot bool
 	slow   bool
+	pace   uint32 // how many times faster than real time this rig and its people are
+	watch  *Watch
 	step   func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 }
 
@@ -58,7 +60,7 @@ func chaosConfig(rnd *rand.Rand) warden.Config {
 
 func newChaos(seed uint64) *chaos {
 	rnd := rand.New(rand.NewPCG(seed, 7))
-	x := &chaos{slow: seed/uint64(warden.NumCauses)%2 == 1, aim: uint8(seed % uint64(warden.NumCauses)), rnd: rnd, c: chaosConfig(rnd), wait: map[uint32]uint32{}, nv: warden.NVClear, step: warden.Step}
+	x := &chaos{slow: seed/uint64(warden.NumCauses)%2 == 1, aim: uint8(seed % uint64(warden.NumCauses)), rnd: rnd, c: chaosConfig(rnd), pace: 1, wait: map[uint32]uint32{}, nv: warden.NVClear, step: warden.Step}
 	x.in.AnalogOK = 1<<warden.NumAnalog - 1
 	warden.Init(&x.s, x.nv)
 	return x
@@ -73,6 +75,9 @@ func (x *chaos) set(bit uint32, on bool) {
 		x.in.Bits |= bit
 	}
 }
+
+// per is a period at this rig's pace.
+func (x *chaos) per(ms uint32) uint32 { return ms / x.pace }
 
 func (x *chaos) lie() {
 	rate := 8000
@@ -95,13 +100,13 @@ func (x *chaos) host() {
 		x.in.BadFrames = uint8(x.rnd.IntN(4))
 		x.in.NewSession = uint8(x.rnd.IntN(2))
 	}
-	if x.ms%50 == 0 && x.wait[0] <= x.ms {
+	if x.ms%x.per(50) == 0 && x.wait[0] <= x.ms {
 		x.in.Fresh = 1
 	}
 	if x.rnd.IntN(120000) == 0 {
 		x.wait[0] = x.ms + uint32(x.rnd.IntN(1500)) // silence
 	}
-	if x.ms%1000 != 0 {
+	if x.ms%x.per(1000) != 0 {
 		return
 	}
 	r.Lease = 15
@@ -157,7 +162,7 @@ func (x *chaos) plant() {
 	bits := x.out.Bits
 	fuel := bits&warden.OutFuel == warden.OutFuel
 	burning := x.in.Bits&warden.InFlame != 0
-	x.set(warden.InFlame, fuel && (burning || bits&warden.OutIgniter != 0 && x.rnd.IntN(300) == 0))
+	x.set(warden.InFlame, fuel && (burning || bits&warden.OutIgniter != 0 && x.rnd.IntN(int(x.per(300))) == 0))
 	x.set(warden.InEstopOK|warden.InMainsOK, true)
 	x.set(warden.InDoorClosed, true)
 	x.set(warden.InExtraction, bits&warden.OutFan != 0)
@@ -167,20 +172,20 @@ func (x *chaos) plant() {
 		warden.InPressEnd, warden.InGasAlarm, warden.InFlashback, warden.InOverForce, warden.InHoldClose} {
 		x.set(bit, false)
 	}
-	x.set(warden.InHoldOpen, x.s.Lock != warden.LockNone && x.ms%7000 < 2000)
+	x.set(warden.InHoldOpen, x.s.Lock != warden.LockNone && x.ms%x.per(7000) < x.per(2000))
 	in := bits&warden.OutBurnerIn != 0
 	if x.c.Options&warden.OptBurnerDriven == 0 {
 		in = x.in.Request.Flags&warden.ReqBurnerIn != 0
 	}
 	x.set(warden.InBurnerAtBlank, in)
 	x.set(warden.InBurnerClear, !in)
-	every := uint32(400)
+	every := x.per(400)
 	if x.aim == warden.CauseNone && x.slow {
 		every = 64000 // an operator who comes late
 	}
-	x.set(warden.InStart, x.out.Bits&warden.OutArmedLamp != 0 && x.ms%every < 100)
-	x.set(warden.InReset, x.s.Lock != warden.LockNone && x.ms%5000 < 100)
-	x.set(warden.InSoft, x.ms%9000 < 50)
+	x.set(warden.InStart, x.out.Bits&warden.OutArmedLamp != 0 && x.ms%every < x.per(100))
+	x.set(warden.InReset, x.s.Lock != warden.LockNone && x.ms%x.per(5000) < x.per(100))
+	x.set(warden.InSoft, x.ms%x.per(9000) < x.per(50))
 	x.set(warden.InIndexed, x.in.Analog[warden.AiSpindle] == 0)
 	x.in.Analog[warden.AiSpindle] = int16(x.out.SpindleDrpm)
 	if x.rnd.IntN(3000) == 0 {
@@ -202,7 +207,7 @@ func (x *chaos) plant() {
 
 // run advances and reports the first broken invariant.
 func (x *chaos) run(ms uint32, count func(*warden.State)) Broken {
-	watch := Watch{Config: x.c}
+	x.watch = &Watch{Config: x.c}
 	boot := true
 	for range ms {
 		x.ms++
@@ -211,13 +216,13 @@ func (x *chaos) run(ms uint32, count func(*warden.State)) Broken {
 		if x.reboot || x.rnd.IntN(400000) == 0 {
 			x.reboot = false
 			if x.c.PurgeMs < 30000 { // a short purge stands for one that outlasts the window
-				watch.unburnt, watch.sum = [30000]bool{}, 0
+				x.watch.unburnt, x.watch.sum = [30000]bool{}, 0
 			}
 			warden.Init(&x.s, x.in.NV)
 			x.out, boot = warden.Output{}, true
 		}
 		x.step(&x.c, &x.s, &x.in, &x.out)
-		if b := watch.Step(&Tick{In: &x.in, Out: &x.out, After: &x.s, Boot: boot}); b.Number != 0 {
+		if b := x.watch.Step(&Tick{In: &x.in, Out: &x.out, After: &x.s, Boot: boot}); b.Number != 0 {
 			return b
 		}
 		boot = false

@@ -21,13 +21,6 @@ func actingRow(number uint8) (warden.Row, bool, bool) {
 	return row, false, row.Priority != 0
 }
 
-func oracleReaction(r oracle.Row) warden.Reaction {
-	at := func(order []string, word string) uint8 { return uint8(slices.Index(order, word)) }
-	return warden.Reaction{Gas: at(oracle.GasOrder, r.Gas), Spindle: at(oracle.SpindleOrder, r.Spindle),
-		Above: at(oracle.PressOrder, r.Above), Contact: at(oracle.PressOrder, r.Contact),
-		Lock: at(oracle.LockOrder, r.Lock)}
-}
-
 // differences lists the cells of one row that do not say the same.
 func differences(r oracle.Row) []string {
 	acts, inWarden, exists := actingRow(r.Number)
@@ -116,9 +109,9 @@ func TestAllPairsCombineToTheStrongest(t *testing.T) {
 	for i, a := range oracle.Rows[:37] {
 		for _, b := range oracle.Rows[i+1 : 37] {
 			pairs++
-			want := oracleReaction(oracle.Strongest(a, b))
-			got := warden.Strongest(oracleReaction(a), oracleReaction(b))
-			back := warden.Strongest(oracleReaction(b), oracleReaction(a))
+			want := reactionOf(oracle.Strongest(a, b))
+			got := warden.Strongest(reactionOf(a), reactionOf(b))
+			back := warden.Strongest(reactionOf(b), reactionOf(a))
 			if got != want || back != want {
 				t.Errorf("rows %d and %d: %v and %v, want %v", a.Number, b.Number, got, back, want)
 			}

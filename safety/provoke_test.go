@@ -108,7 +108,7 @@ func (x *chaos) provoke() {
 	if !ok {
 		return
 	}
-	if x.aimMs == 0 && x.s.Lock == warden.LockNone && m.when(x) && x.rnd.IntN(300) == 0 {
+	if x.aimMs == 0 && x.s.Lock == warden.LockNone && m.when(x) && x.rnd.IntN(int(x.per(300))) == 0 {
 		x.aimMs = 6000
 	}
 	if x.aimMs == 0 {

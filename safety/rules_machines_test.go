@@ -1,0 +1,461 @@
+package safety
+
+import w "pressrig/safety/warden"
+
+// burner: sequence of light-up, run and shut-down (invariants 1, 2, 6, 11).
+func (r *rules) burner() {
+	s := &r.now
+	if s.Gas != w.GasKeep && r.gasInUse() {
+		orderly := s.Gas == w.GasSequenced && (s.Burner == w.BurnerRun || s.Burner == w.BurnerOff)
+		switch {
+		case !orderly:
+			s.Oxygen = 0
+			r.phase(w.BurnerPostPurge)
+		case s.Burner == w.BurnerRun:
+			s.Oxygen = 0
+			r.phase(w.BurnerOff)
+		}
+	}
+	wanted := r.asks(w.ReqFlame) && r.alive(w.LeaseFuel)
+	cycle := wanted && s.Started == 1
+	switch s.Burner {
+	case w.BurnerStandby:
+		s.Oxygen = 0
+		if s.Lock == w.LockLockout {
+			r.phase(w.BurnerLockout)
+		} else if cycle && s.LitOnce == 0 && s.Lock == w.LockNone {
+			r.phase(w.BurnerCheck)
+		}
+	case w.BurnerLockout:
+		if s.Lock != w.LockLockout {
+			r.phase(w.BurnerStandby)
+		}
+	case w.BurnerCheck:
+		r.goOn(cycle, w.BurnerStandby, r.readyToPurge(), true, longer(s.PhaseMs) >= uint32(r.c.CheckMs), w.BurnerPurge)
+	case w.BurnerPurge: // the clock runs only while extraction is proven
+		ms := s.PhaseMs
+		if r.sees(w.InExtraction) {
+			ms = longer(ms)
+		}
+		over := ms >= r.c.PurgeMs && r.sees(w.InDoorClosed)
+		r.goOn(cycle, w.BurnerPostPurge, r.sees(w.InExtraction), false, over, w.BurnerIgniter)
+	case w.BurnerIgniter:
+		over := longer(s.PhaseMs) >= uint32(r.c.IgniterMs) && r.readyForFuel()
+		r.goOn(cycle, w.BurnerPostPurge, true, false, over, w.BurnerTrial)
+		if s.Burner == w.BurnerTrial {
+			s.TrialMs, s.LitOnce = 1, 1
+		}
+	case w.BurnerTrial:
+		if cycle {
+			s.TrialMs = held(true, s.TrialMs)
+		}
+		r.goOn(cycle, w.BurnerPostPurge, true, false, s.FlameMs >= r.c.FlameOnMs, w.BurnerProve)
+	case w.BurnerProve:
+		r.goOn(cycle, w.BurnerPostPurge, true, false, s.FlameMs >= r.c.ProveMs, w.BurnerProveDark)
+	case w.BurnerProveDark:
+		over := s.FlameMs >= r.c.ProveDarkMs && longer(s.PhaseMs) >= uint32(r.c.ProveDarkMs)
+		r.goOn(cycle, w.BurnerPostPurge, true, false, over, w.BurnerRun)
+		if s.Burner == w.BurnerRun {
+			s.ParkMs = 0
+		}
+	case w.BurnerRun:
+		r.lit(wanted)
+	case w.BurnerOff:
+		s.Oxygen, s.PhaseMs = 0, longer(s.PhaseMs)
+		if s.PhaseMs >= uint32(r.c.OffMs) || !r.alive(w.LeaseFuel) {
+			r.phase(w.BurnerPostPurge)
+		}
+	case w.BurnerPostPurge:
+		s.PhaseMs = longer(s.PhaseMs)
+		if s.PhaseMs >= r.c.PostPurgeMs {
+			r.phase(w.BurnerStandby)
+		}
+	}
+	s.NV = w.NVClear
+	if r.now.Burner >= w.BurnerPurge && r.now.Burner <= w.BurnerPostPurge {
+		s.NV = w.NVRunning
+	}
+	if s.Lock == w.LockLockout {
+		s.NV = w.NVLockout
+	}
+}
+
+func (r *rules) phase(p uint8) { r.now.Burner, r.now.PhaseMs = p, 0 }
+
+// goOn leaves a phase of the light-up: backwards when nobody asks any more,
+// forwards when it is over. Its clock counts; when it may not, it stands, or
+// starts anew where the condition has to be unbroken.
+func (r *rules) goOn(asked bool, back uint8, counts, unbroken, over bool, next uint8) {
+	s := &r.now
+	switch {
+	case !asked:
+		r.phase(back)
+	case !counts && unbroken:
+		s.PhaseMs = 0
+	case over:
+		r.phase(next)
+	case counts:
+		s.PhaseMs = longer(s.PhaseMs)
+	}
+}
+
+// readyToPurge: dark for long enough, valves proven shut, burner clear, press
+// open, door closed, little old gas, and a flow switch that was seen at rest.
+func (r *rules) readyToPurge() bool {
+	s := &r.now
+	return s.DarkMs >= r.c.CheckMs && !r.denied(w.InFuelShut) && !r.denied(w.InOxygenShut) && r.clear() &&
+		r.sees(w.InPressOpen) && r.sees(w.InDoorClosed) && s.Unburnt <= 60000 && s.SawStill == 1
+}
+
+// readyForFuel: and the memory says that a light-up is under way.
+func (r *rules) readyForFuel() bool {
+	return r.in.NV == w.NVRunning && r.sees(w.InExtraction) && r.clear() && r.sees(w.InPressOpen) &&
+		r.sees(w.InDoorClosed)
+}
+
+// lit: run, until nobody asks or a flame without a cycle burnt for too long.
+func (r *rules) lit(wanted bool) {
+	s := &r.now
+	s.PhaseMs, s.ParkMs = longer(s.PhaseMs), longer(s.ParkMs)
+	if s.Started == 1 {
+		s.ParkMs = 0
+	}
+	if !wanted || s.ParkMs >= r.c.ParkMs {
+		s.Oxygen = 0
+		r.phase(w.BurnerOff)
+		return
+	}
+	pushes := r.pressIs(w.PressClosing, w.PressContact) && r.opt(w.OptBurnerFixed)
+	oxygen := r.opt(w.OptOxygenFitted) && s.Started == 1 && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
+	s.Oxygen = bit01(oxygen && (s.Oxygen == 1 || s.FlameMs >= r.c.OxygenAfterMs))
+}
+
+// press: closing needs every permit (invariant 9); opening and easing are safing.
+func (r *rules) press() {
+	r.pressPhase()
+	s := &r.now
+	switch {
+	case r.sees(w.InDoorClosed):
+		s.HandStroke = 0
+	case r.pushing():
+		s.HandStroke = 1
+	case s.HandStroke != 0 && r.sees(w.InPressOpen): // over: both hands off before the next
+		s.HandStroke, s.Hands[w.HandsStroke].Given = 0, 0
+	}
+}
+
+func (r *rules) pressPhase() {
+	s := &r.now
+	byHand := s.Press == w.PressHandOpen || s.Press == w.PressHandClose
+	column := r.column()
+	switch {
+	case column == w.PressToOff:
+		power := r.sees(w.InEstopOK) && !r.denied(w.InMainsOK)
+		if r.byHand() == w.PressHandOpen && !r.pushing() && power {
+			s.Press = w.PressHandOpen
+		} else {
+			s.Press = w.PressOff
+		}
+		return
+	case byHand:
+		if r.byHand() != s.Press {
+			s.Press = w.PressStay
+		}
+		return
+	case column == w.PressToEase:
+		r.letGo(true)
+	case column == w.PressToStay:
+		r.letGo(false)
+	case column == w.PressRetract:
+		able := r.sees(w.InDoorClosed) && !r.sees(w.InPressOpen) && r.opt(w.OptPressDriven) && s.Homed == 1
+		if able && s.Press != w.PressOff {
+			s.Press = w.PressOpening
+		} else {
+			s.Press = w.PressStay
+		}
+	case s.Lock != w.LockNone && r.pushing():
+		r.letGo(s.Touching == 1)
+	default:
+		r.onRequest()
+		return
+	}
+	// A press that stands still after its reaction may be moved by hand; what
+	// else would leave it is forbidden by the same reaction.
+	if s.Press == w.PressStay && r.byHand() != w.PressStay {
+		s.Press = r.byHand()
+	}
+}
+
+func (r *rules) pushing() bool {
+	return r.now.Press == w.PressClosing || r.now.Press == w.PressContact
+}
+
+// letGo takes force away: ramped where asked and where there is a drive.
+func (r *rules) letGo(ramp bool) {
+	s := &r.now
+	switch s.Press {
+	case w.PressClosing, w.PressContact:
+		s.Press = w.PressStay
+		if ramp && r.opt(w.OptPressDriven) {
+			s.Press, s.EaseDN = w.PressEasing, r.was.Out.ForceDN
+		}
+	case w.PressOpening, w.PressOff:
+		s.Press = w.PressStay
+	case w.PressEasing:
+		r.easing()
+	}
+}
+
+func (r *rules) easing() {
+	s := &r.now
+	if s.EaseDN <= r.c.EaseStepDN {
+		s.EaseDN, s.Press = 0, w.PressStay
+		return
+	}
+	s.EaseDN -= r.c.EaseStepDN
+}
+
+// onRequest: no reaction decides; the lease and the permits do.
+func (r *rules) onRequest() {
+	s := &r.now
+	ask, lease := r.in.Request.Press, r.alive(w.LeasePress)
+	toClose := lease && (ask == w.PressClose || ask == w.PressForce)
+	toOpen := lease && ask == w.PressOpen && r.mayOpen()
+	switch s.Press {
+	case w.PressOff:
+		s.Press = w.PressStay
+	case w.PressStay:
+		switch {
+		case r.byHand() != w.PressStay:
+			s.Press = r.byHand()
+		case toOpen && !r.sees(w.InPressOpen):
+			s.Press = w.PressOpening
+		case toClose && s.Touching == 1 && r.mayPush():
+			s.Press = w.PressContact
+		case toClose && s.Touching == 0 && r.mayLeaveOpen():
+			s.Press = w.PressClosing
+		}
+	case w.PressClosing, w.PressContact:
+		switch {
+		case !r.mayPush():
+			r.letGo(s.Touching == 1)
+		case toOpen:
+			s.Press = w.PressOpening
+		case !toClose:
+			r.letGo(s.Touching == 1)
+		case s.Touching == 0 && r.contact():
+			s.Touching, s.Press = 1, w.PressContact
+		}
+	case w.PressOpening:
+		if !toOpen || r.sees(w.InPressOpen) {
+			s.Press = w.PressStay
+		}
+	case w.PressEasing:
+		r.easing()
+	}
+}
+
+// contact: force says so; without a force sensor, anywhere but open.
+func (r *rules) contact() bool {
+	force, ok := r.reads(w.AiForce)
+	sensor := r.c.FittedAnalog>>w.AiForce&1 == 1
+	return !r.sees(w.InPressOpen) && (!sensor || ok && force >= int16(r.c.ContactDN))
+}
+
+func (r *rules) mayPush() bool {
+	return r.now.Started == 1 && r.now.Lock == w.LockNone && r.shielded(w.HandsStroke) &&
+		!r.overForce() && !r.overTravel()
+}
+
+// mayOpen: never against an abort; a press pulled by hand only in a cycle.
+func (r *rules) mayOpen() bool {
+	lock := r.now.Lock == w.LockNone || r.now.Lock == w.LockHold
+	return lock && r.shielded(w.HandsStroke) && !r.alarm(w.InSetUp) && (r.opt(w.OptPressDriven) || r.now.Started == 1)
+}
+
+func (r *rules) mayLeaveOpen() bool {
+	return r.mayPush() && r.alive(w.LeasePress) && r.now.Above == w.PressKeep && r.now.Homed == 1 &&
+		r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
+}
+
+// glassReady: a fresh sample with the view free decides alone; else an estimate
+// with all its doubt; without a thermometer the SOFT button.
+func (r *rules) glassReady() bool {
+	s, q := &r.now, &r.in.Request
+	low, high := int32(s.WindowLow), int32(s.WindowHi)
+	glass, ok := r.reads(w.AiGlass)
+	switch {
+	case low >= high:
+		return false
+	case r.c.FittedAnalog>>w.AiGlass&1 == 0:
+		return s.SoftMs < r.c.SoftMs
+	case ok && r.viewFree() && r.in.GlassAgeMs <= r.c.SampleMs:
+		return int32(glass) >= low && int32(glass) <= high
+	}
+	estimate, doubt := int32(q.EstDC), int32(q.EstUncDC)
+	return r.asks(w.ReqEstimate) && q.EstAgeMs <= r.c.EstimateMs && estimate-doubt >= low && estimate+doubt <= high
+}
+
+func (r *rules) viewFree() bool {
+	return r.safeForHeat() && (r.opt(w.OptViewAlways) || r.now.ClearMs >= r.c.ViewMs)
+}
+
+// byHand is the hold-to-run that a person asks for (invariant 17): one fitted
+// button alone, seen released before, with fuel shut, no cycle, and the door
+// closed or the other hand held.
+func (r *rules) byHand() uint8 {
+	s := &r.now
+	open, shut := r.alarm(w.InHoldOpen), r.alarm(w.InHoldClose)
+	idle := s.Started == 0 && !r.burning()
+	switch {
+	case open && !shut && s.HoldSeen&1 != 0 && r.shielded(w.HandsOpen) && idle && !r.sees(w.InPressOpen):
+		return w.PressHandOpen
+	case shut && !open && s.HoldSeen&2 != 0 && r.shielded(w.HandsClose) && idle && s.Lock == w.LockNone && !r.lighting() && !r.contact():
+		return w.PressHandClose
+	}
+	return w.PressStay
+}
+
+// lighting is gasInUse after the burner moved.
+func (r *rules) lighting() bool {
+	return r.now.Burner >= w.BurnerCheck && r.now.Burner <= w.BurnerOff
+}
+
+// spindle: only a start needs START; creep and ramp end by themselves.
+func (r *rules) spindle() {
+	s, q := &r.now, &r.in.Request
+	if !r.opt(w.OptSpindleFitted) {
+		s.Spindle = w.SpindleOff
+		return
+	}
+	s.SpinMs = longer(s.SpinMs)
+	asked := r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
+	byHand := r.alarm(w.InSetUp) && r.alarm(w.InHoldTurn) && s.HoldSeen&4 != 0 && r.shielded(w.HandsTurn) &&
+		s.Lock == w.LockNone && s.Started == 0 && !r.burning()
+	next := s.Spindle
+	switch s.Spindle {
+	case w.SpindleOff:
+		if asked && s.Started == 1 && s.Spin == w.SpindleKeep && r.sees(w.InDoorClosed) {
+			next = w.SpindleRun
+		} else if byHand {
+			next = w.SpindleHand
+		}
+	case w.SpindleHand:
+		if !byHand {
+			next = w.SpindleRamp
+		}
+	case w.SpindleRun:
+		if !asked {
+			next = w.SpindleRamp
+		}
+	case w.SpindleCreep:
+		if s.SpinMs >= r.c.CreepMs {
+			next = w.SpindleRamp
+		} else if s.Spin == w.SpindleKeep && asked && s.Started == 1 {
+			next = w.SpindleRun
+		}
+	case w.SpindleRamp:
+		if s.SpinMs >= uint32(r.c.RampMs) {
+			next = w.SpindleOff
+		}
+	}
+	turning := next == w.SpindleRun || next == w.SpindleCreep
+	switch {
+	case s.Spin == w.SpindleToOff:
+		s.SpinMs, next = 0, w.SpindleOff
+	case s.Spin == w.SpindleToRamp && turning:
+		next = w.SpindleRamp
+	case s.Spin == w.SpindleToCreep && next == w.SpindleRun:
+		next = w.SpindleCreep
+	}
+	if next != s.Spindle || s.Spin == w.SpindleToOff {
+		s.SpinMs = 0
+		if next == w.SpindleOff || next == w.SpindleRamp {
+			s.SpinSet = 0
+		}
+	}
+	s.Spindle = next
+	switch next {
+	case w.SpindleRun:
+		s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)
+	case w.SpindleHand:
+		s.SpinSet = r.c.SetUpDrpm
+	}
+}
+
+// outputs: from the phases alone; a set-point is zero whenever its bit is off,
+// and never more than the configuration allows.
+func (r *rules) outputs() {
+	s, q, c := &r.now, &r.in.Request, r.c
+	out := w.Output{NV: s.NV}
+	on := func(bit uint16, when bool) {
+		if when {
+			out.Bits |= bit
+		}
+	}
+	on(w.OutFan, r.lighting() || s.Burner == w.BurnerPostPurge || s.Present>>w.CauseGasAlarm&1 == 1)
+	on(w.OutIgniter, s.Burner == w.BurnerIgniter || s.Burner == w.BurnerTrial || s.Burner == w.BurnerProve)
+	on(w.OutBurnerIn, r.burnerIn())
+	on(w.OutSpindle, s.Spindle != w.SpindleOff)
+	on(w.OutArmedLamp, s.Armed == 1)
+	on(w.OutHorn, r.asks(w.ReqHorn) && s.LinkMs < c.LeaseMs)
+	if s.Burner >= w.BurnerTrial && s.Burner <= w.BurnerOff {
+		on(w.OutFuel, true)
+		sharp := s.Burner == w.BurnerRun && s.Started == 1 && !r.pushing() && r.safeForHeat() &&
+			(r.opt(w.OptBurnerFixed) || r.sees(w.InBurnerAtBlank) || out.Bits&w.OutBurnerIn != 0)
+		switch {
+		case sharp:
+			out.FuelMl = min(q.FuelMl, c.FuelMaxMl)
+		case s.Burner == w.BurnerOff: // never more than before
+			out.FuelMl = min(r.was.Out.FuelMl, c.SoftMaxMl)
+		default:
+			out.FuelMl = min(q.FuelMl, c.SoftMaxMl)
+		}
+		if s.Oxygen == 1 {
+			on(w.OutOxygen, true)
+			out.OxygenMl = min(q.OxygenMl, c.OxygenMaxMl)
+		}
+	}
+	switch s.Spindle {
+	case w.SpindleCreep: // never faster than before
+		out.SpindleDrpm = min(c.CreepDrpm, s.SpinSet)
+	case w.SpindleRun, w.SpindleRamp, w.SpindleHand:
+		out.SpindleDrpm = s.SpinSet
+	}
+	r.pressOutputs(&out, on)
+	s.Out = out
+}
+
+func (r *rules) pressOutputs(out *w.Output, on func(uint16, bool)) {
+	s, q, c := &r.now, &r.in.Request, r.c
+	within := min(max(q.TravelCmm, 0), max(c.EndCmm, 0))
+	on(w.OutBrake, s.Press == w.PressOff || s.Press == w.PressStay)
+	on(w.OutPressClose, r.pushing() || s.Press == w.PressEasing || s.Press == w.PressHandClose)
+	on(w.OutPressOpen, s.Press == w.PressOpening || s.Press == w.PressHandOpen)
+	switch s.Press {
+	case w.PressClosing, w.PressContact:
+		out.SpeedCmms, out.ForceDN, out.TravelCmm = min(q.SpeedCmms, c.SpeedMaxCmms), min(q.ForceDN, c.ForceMaxDN), within
+	case w.PressEasing:
+		out.ForceDN, out.TravelCmm = s.EaseDN, within
+	case w.PressOpening, w.PressHandOpen:
+		out.ForceDN, out.SpeedCmms = c.PullMaxDN, c.HandCmms
+		if r.openingForHost() {
+			out.SpeedCmms, out.TravelCmm = min(q.SpeedCmms, c.SpeedMaxCmms), max(q.TravelCmm, 0)
+		}
+	case w.PressHandClose:
+		out.ForceDN, out.SpeedCmms, out.TravelCmm = c.ContactDN, c.HandCmms, c.EndCmm
+	}
+}
+
+// burnerIn: the slide may stand at the blank: in a cycle, asked for, no gas
+// reaction, press open, door closed; lit, it comes in only over a turning
+// spindle with extraction proven.
+func (r *rules) burnerIn() bool {
+	s := &r.now
+	driven := r.opt(w.OptBurnerDriven) && !r.opt(w.OptBurnerFixed)
+	asked := s.Started == 1 && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel)
+	place := r.safeForHeat() && r.sees(w.InDoorClosed) && s.Gas == w.GasKeep
+	moment := s.Burner == w.BurnerRun || s.Burner == w.BurnerStandby
+	comes := !r.burning() || r.turns() && r.sees(w.InExtraction)
+	return driven && asked && place && moment && (comes || r.was.Out.Bits&w.OutBurnerIn != 0)
+}
