@@ -59,8 +59,7 @@ func enter(s *State, phase uint8) {
 func shutDown(s *State) {
 	if s.Gas == GasSequenced && s.Burner >= BurnerRun {
 		if s.Burner == BurnerRun {
-			s.Oxygen = 0
-			enter(s, BurnerOff)
+			enter(s, BurnerOff) // which shuts oxygen in this same tick
 		}
 		return
 	}
@@ -78,8 +77,8 @@ func burnerStandby(c *Config, s *State, in *Input) {
 	switch {
 	case s.Lock == LockLockout:
 		enter(s, BurnerLockout)
-	case s.Lock == LockNone && s.Started != 0 && s.LitOnce == 0 && flameAsked(c, s, in):
-		enter(s, BurnerCheck) // one light-up for each START: no relight by itself
+	case s.Started != 0 && s.LitOnce == 0 && flameAsked(c, s, in):
+		enter(s, BurnerCheck) // one light-up for each START, which any lock voids: no relight by itself
 	}
 }
 
@@ -91,7 +90,7 @@ func burnerCheck(c *Config, s *State, in *Input) {
 		return
 	}
 	ready := s.DarkMs >= c.CheckMs && burnerClear(c, in) && has(in, InPressOpen) &&
-		has(in, InDoorClosed) && s.Unburnt <= unburntStart && s.SawStill != 0
+		has(in, InDoorClosed) && s.Unburnt <= unburntStart
 	if fitted(c, InFuelShut) && !has(in, InFuelShut) {
 		ready = false
 	}
@@ -192,7 +191,7 @@ func remember(s *State) {
 	switch {
 	case s.Lock == LockLockout:
 		s.NV = NVLockout
-	case s.Burner >= BurnerPurge && s.Burner <= BurnerPostPurge:
+	case s.Burner >= BurnerPurge: // the phase of lockout never comes here
 		s.NV = NVRunning
 	default:
 		s.NV = NVClear
@@ -200,13 +199,14 @@ func remember(s *State) {
 }
 
 // burnerIn: the slide may stand at the blank. It comes in only with the press
-// open and, when lit, only over a turning spindle with extraction proven.
+// open and, when lit, only over a turning spindle with extraction proven. What
+// shuts the gas has voided START.
 func burnerIn(c *Config, s *State, in *Input) bool {
 	if !option(c, OptBurnerDriven) || option(c, OptBurnerFixed) || s.Started == 0 {
 		return false
 	}
 	asked := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel)
-	if !asked || !heatOpen(c, in) || !has(in, InDoorClosed) || s.Gas != GasKeep {
+	if !asked || !heatOpen(c, in) || !has(in, InDoorClosed) {
 		return false
 	}
 	if s.Burner != BurnerRun && s.Burner != BurnerStandby {

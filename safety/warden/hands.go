@@ -106,8 +106,9 @@ func turningSlowly(c *Config, s *State, in *Input) bool {
 		analogOK(c, in, AiSpindle) && in.Analog[AiSpindle] <= setUpMostDrpm
 }
 
-// handTurn: a person turns the spindle by hold-to-run, in set-up only.
+// handTurn: a person turns the spindle by hold-to-run, in set-up only, where a
+// cycle that still runs has tripped.
 func handTurn(c *Config, s *State, in *Input) bool {
 	return setUp(c, in) && pressed(c, in, InHoldTurn) && s.HoldSeen&4 != 0 &&
-		handGuarded(s, in, HandsTurn) && s.Lock == LockNone && s.Started == 0 && !fuelOpen(s)
+		handGuarded(s, in, HandsTurn) && s.Lock == LockNone && !fuelOpen(s)
 }

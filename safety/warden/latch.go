@@ -37,9 +37,7 @@ func latch(s *State, in *Input) {
 // trip latches a cause outside detect: only at power-up.
 func trip(s *State, cause uint8) {
 	s.Trips |= 1 << cause
-	if s.First == CauseNone {
-		s.First = cause
-	}
+	s.First = cause
 	react(s)
 }
 

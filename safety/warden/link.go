@@ -31,7 +31,7 @@ func stepLink(c *Config, s *State, in *Input) {
 		}
 	}
 	stepArming(c, s, in)
-	if s.Started != 0 && (s.LinkMs >= c.LeaseMs || dropped(s, in)) {
+	if s.LinkMs >= c.LeaseMs || dropped(s, in) {
 		s.Started = 0
 	}
 	if s.Started != 0 && has(in, InSoft) {
@@ -44,10 +44,7 @@ func countErrors(s *State, in *Input) {
 	if s.ErrorSum > 0 {
 		s.ErrorSum--
 	}
-	s.ErrorSum += errorPerFrame * uint32(in.BadFrames)
-	if s.ErrorSum > errorMax {
-		s.ErrorSum = errorMax
-	}
+	s.ErrorSum = min(s.ErrorSum+errorPerFrame*uint32(in.BadFrames), errorMax)
 }
 
 // expire ends every lease: a new host session has no claim on the old one's.

@@ -38,7 +38,8 @@ func pressReact(c *Config, s *State, in *Input) bool {
 	reaction := pressColumn(s)
 	switch {
 	case reaction == PressToOff:
-		return pressOffReact(c, s, in)
+		pressOffReact(c, s, in)
+		return true
 	case s.Press == PressHandOpen || s.Press == PressHandClose:
 		return false // hold-to-run stops itself when the button or a permit goes
 	case reaction == PressToEase || reaction == PressToStay:
@@ -64,15 +65,13 @@ func pressColumn(s *State) uint8 {
 
 // pressOffReact removes force and power; once that is done and the emergency
 // stop is not pressed, a person may still open by hold-to-run.
-func pressOffReact(c *Config, s *State, in *Input) bool {
-	wanted := hand(c, s, in)
-	if wanted == PressHandOpen && s.Press != PressClosing && s.Press != PressContact &&
+func pressOffReact(c *Config, s *State, in *Input) {
+	if hand(c, s, in) == PressHandOpen && s.Press != PressClosing && s.Press != PressContact &&
 		has(in, InEstopOK) && !(fitted(c, InMainsOK) && !has(in, InMainsOK)) {
 		s.Press = PressHandOpen
-		return true
+		return
 	}
 	s.Press = PressOff
-	return true
 }
 
 // soften takes closing or opening force away: ramped where asked and where
@@ -131,7 +130,7 @@ func pressStay(c *Config, s *State, in *Input) {
 		}
 	case PressClose, PressForce:
 		if s.Touching != 0 {
-			if mayPush(c, s, in) {
+			if mayPush(s, in) {
 				s.Press = PressContact
 			}
 		} else if mayLeaveOpen(c, s, in) {
@@ -140,13 +139,13 @@ func pressStay(c *Config, s *State, in *Input) {
 	}
 }
 
+// pressClose goes on closing. A dead lease is a cause and never comes here.
 func pressClose(c *Config, s *State, in *Input) {
-	asked := leased(c, s, iPress) &&
-		(in.Request.Press == PressClose || in.Request.Press == PressForce)
+	asked := in.Request.Press == PressClose || in.Request.Press == PressForce
 	switch {
-	case !mayPush(c, s, in):
+	case !mayPush(s, in):
 		soften(c, s, s.Touching != 0)
-	case !asked && in.Request.Press == PressOpen && leased(c, s, iPress) && mayOpen(c, s, in):
+	case in.Request.Press == PressOpen: // who may push may open
 		s.Press = PressOpening
 	case !asked:
 		soften(c, s, s.Touching != 0)
@@ -169,11 +168,9 @@ func touched(c *Config, in *Input) bool {
 		!has(in, InPressOpen)
 }
 
-// mayPush: closing force is allowed at all.
-func mayPush(c *Config, s *State, in *Input) bool {
-	return s.Started != 0 && s.Lock == LockNone && shielded(s, in) &&
-		!overForce(c, in) && !overTravel(c, in)
-}
+// mayPush: closing force is allowed at all. Any lock has voided START, and
+// over-force and over-travel are causes that take the force before anybody asks.
+func mayPush(s *State, in *Input) bool { return s.Started != 0 && shielded(s, in) }
 
 // mayOpen: opening by request. A hand-pulled press is lifted by a person whose
 // cycle still runs.
@@ -187,7 +184,7 @@ func mayOpen(c *Config, s *State, in *Input) bool {
 // mayLeaveOpen is invariant 9: lease, door, spindle, burner and glass temperature all
 // right together, no stroke inhibited, position known.
 func mayLeaveOpen(c *Config, s *State, in *Input) bool {
-	return mayPush(c, s, in) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
+	return mayPush(s, in) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
 		spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
 }
 
@@ -247,7 +244,7 @@ func hand(c *Config, s *State, in *Input) uint8 {
 		return PressHandOpen
 	}
 	if s.HoldSeen&2 == 0 || !handGuarded(s, in, HandsClose) || s.Lock != LockNone ||
-		gasActive(s) || touched(c, in) && !has(in, InPressOpen) {
+		gasActive(s) || touched(c, in) {
 		return PressStay
 	}
 	return PressHandClose

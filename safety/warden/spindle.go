@@ -1,7 +1,7 @@
 package warden
 
-// The spindle machine. Only a start needs START; creep and ramp are safing and
-// end by themselves.
+// The spindle machine. Only a start needs START, which any reaction of the
+// spindle's column has voided; creep and ramp are safing and end by themselves.
 
 func stepSpindle(c *Config, s *State, in *Input) {
 	if !option(c, OptSpindleFitted) {
@@ -13,7 +13,7 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	byHand := handTurn(c, s, in)
 	switch s.Spindle {
 	case SpindleOff:
-		if asked && s.Started != 0 && s.Spin == SpindleKeep && has(in, InDoorClosed) {
+		if asked && s.Started != 0 && has(in, InDoorClosed) {
 			spin(s, SpindleRun)
 		} else if byHand {
 			spin(s, SpindleHand)
@@ -29,7 +29,7 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	case SpindleCreep:
 		if s.SpinMs >= c.CreepMs {
 			spin(s, SpindleRamp)
-		} else if s.Spin == SpindleKeep {
+		} else {
 			resume(s, asked)
 		}
 	case SpindleRamp:
