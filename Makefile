@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -65,6 +65,9 @@ parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	  echo "$$p for $(FUZZTIME)"; \
 	  go test -run '^$$' -fuzz "^$${p#*:}$$" -fuzztime $(FUZZTIME) ./$${p%:*}; \
 	done
+
+mutants: ## weakens one rule of the warden at a time; the tests must catch every one
+	go run ./safety/mutants
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME

@@ -31,6 +31,7 @@ var table = map[string]rule{
 	"alloctest":         {false, nil},
 	"safety/warden":     {true, nil},
 	"safety/oracle":     {true, nil},
+	"safety/mutants":    {false, []string{"*"}},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
 	"glass":             {true, []string{"units"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
