@@ -1,6 +1,7 @@
 package rehearse
 
 import (
+	"slices"
 	"time"
 
 	"pressrig/controller"
@@ -77,6 +78,24 @@ func New(o Options) (*Rehearsal, error) {
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
 	h.Run(2000, func() bool { return h.in.Session != 0 && h.tick > 2 })
 	return h, nil
+}
+
+// Fork is the same rehearsal a second time: both go on from here as one would
+// have. Each and Steps are not taken over.
+func (h *Rehearsal) Fork() *Rehearsal {
+	f := *h
+	machine := *h.machine
+	f.Rig, f.machine = h.Rig.Fork(), &machine
+	f.Records = slices.Clone(h.Records)
+	t := &f.Trace
+	t.Analog = slices.Clone(t.Analog)
+	for i := range t.Analog {
+		t.Analog[i] = slices.Clone(t.Analog[i])
+	}
+	t.Ms, t.OK, t.In, t.Out = slices.Clone(t.Ms), slices.Clone(t.OK), slices.Clone(t.In), slices.Clone(t.Out)
+	t.Burner, t.Press, t.Flags = slices.Clone(t.Burner), slices.Clone(t.Press), slices.Clone(t.Flags)
+	f.frame, f.bytes, f.Each, f.Steps = wire.Frame{}, nil, nil, nil
+	return &f
 }
 
 // RestartHost ends the daemon without a word and starts it anew: a machine that

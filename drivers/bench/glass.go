@@ -13,6 +13,8 @@ type Glass interface {
 	Squash(heightMM float64)
 	// State is the glass now.
 	State() GlassState
+	// Fork is the same glass a second time, each going its own way from here.
+	Fork() Glass
 	// Drag is the squeeze-flow resistance at a height: N per mm/s.
 	Drag(heightMM float64) float64
 }
@@ -73,6 +75,12 @@ func NewRing(logPaS func(celsius float64) float64) Glass {
 	r := &ring{log: logPaS}
 	r.Load(roomC)
 	return r
+}
+
+// Fork copies the ring.
+func (r *ring) Fork() Glass {
+	f := *r
+	return &f
 }
 
 // Load puts a fresh ring in place.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"pressrig/drivers/wire"
 	"pressrig/glass"
 	"pressrig/rig"
 	"pressrig/safety/warden"
@@ -104,6 +105,17 @@ func New(o Options) (*Rig, error) {
 	r.mcu.device = o.Profile.Device
 	r.boot()
 	return r, nil
+}
+
+// Fork is the same rig a second time: both go on from here as one would have.
+// A Warden of Options that remembers something of its own is shared by both.
+func (r *Rig) Fork() *Rig {
+	f := *r
+	nv := *r.nv
+	f.nv = &nv
+	f.plant.glass = r.plant.glass.Fork()
+	f.mcu.frame = wire.Frame{} // a scratchpad that points into itself
+	return &f
 }
 
 // or is v, or fallback where v is zero.
