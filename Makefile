@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -68,6 +68,9 @@ parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants
+
+campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
+	./bin/pressrig campaign --runs 10000 --save bin/campaign.json
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME

@@ -41,6 +41,7 @@ var table = map[string]rule{
 	"controller":        {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes"}},
 	"proof":             {true, []string{"units", "rig", "safety", "safety/warden"}},
 	"rehearse":          {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes", "controller", "drivers/wire", "drivers/bench", "trials"}},
+	"rehearse/campaign": {true, []string{"units", "rig", "safety", "safety/warden", "safety/oracle", "recipes", "controller", "drivers/wire", "drivers/bench", "rehearse"}},
 	"trials":            {true, []string{"units", "rig", "glass", "recipes", "safety/warden"}},
 	"controller/loop":   {false, []string{"controller", "safety", "safety/warden", "drivers", "rig", "units"}},
 	"drivers":           {false, []string{"units", "rig", "drivers/wire", "drivers/bench", "safety/warden"}},

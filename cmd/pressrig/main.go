@@ -23,9 +23,10 @@ import (
 // client, which are in env.go.
 type root struct {
 	globals
-	Serve serveCmd `cmd:"" help:"Run the daemon of one rig. It is no safety device."`
-	Bench benchCmd `cmd:"" help:"Run a simulated rig alone, behind a pseudo-terminal."`
-	Demo  demoCmd  `cmd:"" help:"Run two cycles on a simulated rig and show them."`
+	Serve    serveCmd    `cmd:"" help:"Run the daemon of one rig. It is no safety device."`
+	Bench    benchCmd    `cmd:"" help:"Run a simulated rig alone, behind a pseudo-terminal."`
+	Demo     demoCmd     `cmd:"" help:"Run two cycles on a simulated rig and show them."`
+	Campaign campaignCmd `cmd:"" help:"Provoke every fault on the simulated rig and judge it. It proves nothing about hardware."`
 	commands
 }
 
