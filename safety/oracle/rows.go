@@ -44,7 +44,7 @@ var Rows = [...]Row{
 	{9, "oxygen pressure high", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true, 200,
 		"check to post-purge"},
 	{10, "spindle not turning while heating", "shut", "off", "retract", "inhibit", "abort", 1, true, 2000,
-		"flame at the blank, more than soft"},
+		"flame at the blank; of a fixed burner more than soft"},
 	{11, "spindle not in its press state at approach", "keep", "keep", "retract", "inhibit", "hold", 2,
 		true, 1, "closing above contact"},
 	{12, "spindle stalls in contact", "shut", "off", "off", "off", "abort", 1, true, 500, "contact"},
