@@ -19,6 +19,7 @@ type Options struct {
 	Config  *warden.Config // nil: the profile's
 	Seed    uint64
 	Answers bool // prompts of a running cycle are answered with yes
+	NoTrace bool // Trace stays empty
 	// Warden replaces warden.Step in the simulated rig; nil is the real one.
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 }
@@ -42,6 +43,7 @@ type Rehearsal struct {
 	profile *rig.Profile
 	machine *controller.Machine
 	answers bool
+	noTrace bool
 	in      controller.Input
 	snap    rig.Snapshot
 	tick    uint64
@@ -72,7 +74,8 @@ func New(o Options) (*Rehearsal, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers, profile: o.Profile}
+	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers,
+		noTrace: o.NoTrace, profile: o.Profile}
 	h.header.HostSession = 0xC0FFEE00
 	h.RestartHost()
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
@@ -114,7 +117,7 @@ func (h *Rehearsal) RestartHost() {
 func (h *Rehearsal) Start(job controller.Job) {
 	h.in.Command, h.in.Job, h.in.By = controller.Start, &job, job.By
 	h.Trace = trials.Trace{Analog: make([][]int16, warden.NumAnalog)}
-	h.fromMs, h.tracing = h.Rig.Ms(), true
+	h.fromMs, h.tracing = h.Rig.Ms(), !h.noTrace
 }
 
 // Command gives a command with the next step.

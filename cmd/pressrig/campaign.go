@@ -202,7 +202,7 @@ func (r *campaignReport) finish(wall, core time.Duration) {
 func (r *campaignReport) print(e *env) error {
 	wrong := error(nil)
 	switch {
-	case len(r.Failures) > 0:
+	case len(r.Failures) > 0 || len(r.Silent()) > 0:
 		wrong = exit{code: exitFailed}
 	case e.ctx.Err() != nil:
 		wrong = exit{exitFailed, fmt.Errorf("interrupted after %d of %d runs", r.Done, r.Planned)}
@@ -231,6 +231,9 @@ func (r *campaignReport) text() string {
 			fmt.Fprintf(&b, "  %s\n", what)
 		}
 		fmt.Fprintf(&b, "  pressrig campaign --replay %q\n", f.Script)
+	}
+	for _, name := range r.Silent() {
+		fmt.Fprintf(&b, "WRONG provocation %s: its row never acted, so nothing was shown about it\n", name)
 	}
 	fmt.Fprintf(&b, "%d runs, %d wrong; %.1f h of virtual time in %s, %.0f times real time on one core\n", r.Done,
 		len(r.Failures), float64(r.Virtual)/3.6e6, time.Duration(r.WallMs)*time.Millisecond, r.TimesReal)

@@ -170,6 +170,7 @@ func (r *run) result(c *Case) Result {
 		}
 	}
 	r.judgeFirst(c, &res)
+	r.judgeEnd(c)
 	if t.WorstMs > unburntMostMs && !c.blind() {
 		s.fail(r, fmt.Sprintf("3: %d ms of unburnt fuel within 30 s", t.WorstMs))
 	}
@@ -215,6 +216,18 @@ func (r *run) judgeFirst(c *Case, res *Result) {
 		if s.acted[row] != 0 && row == allowed[0] {
 			res.DetectMs, res.ReactMs = int64(s.heldMs[row]), s.reactMs[row]
 		}
+	}
+}
+
+// judgeEnd: where no row has locked, the cycle completes, or waits in vain for a
+// permit that what was provoked takes away.
+func (r *run) judgeEnd(c *Case) {
+	s := &r.story
+	if len(c.About) != 1 || c.Moment == "reacting" || c.Moment == "resetting" || s.worst != "" && s.worst != "none" {
+		return
+	}
+	if p, ok := provocationNamed(c.About[0]); ok && s.ended != "complete" && !slices.Contains(p.waits, s.ended) {
+		s.fail(r, fmt.Sprintf("the cycle ended %s, and no row locked it", s.ended))
 	}
 }
 

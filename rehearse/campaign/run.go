@@ -79,7 +79,8 @@ func begin(s *Script, step Step) (*run, error) {
 	}
 	r := &run{profile: p, recipe: recipe, config: configOf(s.Rig, p), todo: s.flat()}
 	r.watch.Config, r.look.c = r.config, &r.config
-	r.h, err = rehearse.New(rehearse.Options{Profile: p, Config: &r.config, Seed: s.Seed, Warden: step})
+	r.h, err = rehearse.New(rehearse.Options{Profile: p, Config: &r.config, Seed: s.Seed,
+		Warden: step, NoTrace: true})
 	if err != nil {
 		return nil, err
 	}

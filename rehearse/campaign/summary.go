@@ -69,6 +69,19 @@ func (s *Summary) Add(r *Result) {
 	line.Unburnt = max(line.Unburnt, r.Unburnt)
 }
 
+// Silent are the provocations of which whole campaigns never saw their row act:
+// then nothing was shown about it.
+func (s *Summary) Silent() []string {
+	var names []string
+	for _, l := range s.Lines {
+		p, _ := provocationNamed(l.Name)
+		if l.Runs == numPhases*len(Moments) && l.Acted == 0 && len(p.rows) > 0 {
+			names = append(names, l.Name)
+		}
+	}
+	return names
+}
+
 // Text is the table, and what it does not say.
 func (s *Summary) Text() string {
 	var b strings.Builder
