@@ -50,7 +50,7 @@ var table = map[string]rule{
 	"journal":           {false, []string{"units", "rig", "recipes", "controller", "trials", "safety/warden", "journal/chunk", "proof"}},
 	"telemetry/broker":  {false, nil},
 	"telemetry":         {false, []string{"units", "rig", "controller", "safety/warden", "telemetry/broker"}},
-	"panel":             {false, []string{"units", "rig", "glass", "recipes", "controller", "trials", "safety/warden", "panel/api", "proof"}},
+	"panel":             {false, []string{"units", "rig", "glass", "recipes", "controller", "trials", "safety/warden", "panel/api"}},
 	"panel/api":         {true, []string{"units", "rig", "controller", "recipes", "trials", "safety/warden", "proof"}},
 	"panel/client":      {false, []string{"units", "rig", "panel/api"}},
 	"cmd":               {false, []string{"*"}},

@@ -1,6 +1,7 @@
 // Package journal keeps every cycle for good: who started what with which
 // recipe on which rig, each record of its story, and every step of the
-// supervisor losslessly, in one embedded database file (SQLite).
+// supervisor losslessly, in one embedded database file (SQLite). Signed proof
+// tests stand beside them (proofs.go): appended at once, never changed.
 //
 // It never delays a tick: Append and AppendStep copy into bounded memory and
 // return. One goroutine writes. What was committed survives kill -9 and power

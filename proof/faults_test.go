@@ -61,6 +61,16 @@ func deaf(on uint32, off uint32) stepFunc {
 	return bent(func(_ *warden.Config, _ *warden.State, in *warden.Input) { in.Bits = in.Bits&^off | on })
 }
 
+// drives is the warden with an output more where when holds.
+func drives(bits uint16, when func(*warden.State, *warden.Input) bool) stepFunc {
+	return func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
+		warden.Step(c, s, in, out)
+		if when(s, in) {
+			out.Bits |= bits
+		}
+	}
+}
+
 // needsFlame are the steps that stand on a light-up; needsLock also on a lock
 // that can be cleared.
 const (
@@ -109,6 +119,26 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 		{"warden's leases last ten times as long", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
 			c.LeaseMs = 5000
 		}), "lease", ""},
+		{"warden's leases last three times as long", "", bent(func(c *warden.Config, s *warden.State, in *warden.Input) {
+			c.LeaseMs = 1500
+		}), "lease", ""},
+		{"igniter stays on in the emergency stop", "", drives(warden.OutIgniter, func(_ *warden.State, in *warden.Input) bool {
+			return in.Bits&warden.InEstopOK == 0
+		}), "estop", ""},
+		{"igniter comes on when the emergency stop is released", "",
+			drives(warden.OutIgniter, func(s *warden.State, in *warden.Input) bool {
+				return in.Bits&warden.InEstopOK != 0 && s.First == warden.CauseEstop
+			}), "estop", ""},
+		{"press closes on after the left hand went", "", func() stepFunc {
+			var moved int16
+			return drives(warden.OutPressClose, func(s *warden.State, in *warden.Input) bool {
+				moved = max(0, moved-1)
+				if s.Press == warden.PressHandClose {
+					moved = 100
+				}
+				return moved > 0
+			})
+		}(), "two_hand", ""},
 		{"warden deaf to the emergency stop", "", deaf(warden.InEstopOK, 0), "estop", "lockout_memory"},
 		{"one hand is enough for the warden", "", bent(func(_ *warden.Config, _ *warden.State, in *warden.Input) {
 			if in.Bits&warden.InHoldClose != 0 {

@@ -65,7 +65,7 @@ func handMoves() []stage {
 				switch {
 				case j.snap.Has(warden.InTwoHandLeft):
 					return stay
-				case j.snap.Press == warden.PressHandClose || !j.snap.Drives(warden.OutBrake):
+				case j.snap.Drives(warden.OutPressClose) || !j.snap.Drives(warden.OutBrake):
 					return failed("one hand was let go and the press is still driven in the same snapshot")
 				}
 				return next

@@ -89,6 +89,10 @@ func (w *person) act() {
 		if r.Ms()-w.sinceMs == 3000 {
 			r.Clear("mcu_hang")
 		}
+	case proof.ActCableIn:
+		if r.Ms()-w.sinceMs == 3000 {
+			r.Clear("line_cut")
+		}
 	case proof.ActHandsLate:
 		if r.Ms()-w.sinceMs == 700 {
 			r.Press(bench.ButtonClose, 500)
@@ -166,8 +170,6 @@ func (w *person) hands() {
 		r.Hand(bench.HandBurnerCockShut)
 	case proof.ActCableOut:
 		w.fault("line_cut")
-	case proof.ActCableIn:
-		r.Clear("line_cut")
 	case proof.ActFuelTrap:
 		r.Hand(bench.HandFuelCockShut)
 		r.Hand(bench.HandTestCockOpen)
