@@ -212,4 +212,7 @@ func readAll(path string) {
 		_ = j.ExportJSON(io.Discard, c.Number)
 	}
 	_, _ = j.Records(0)
+	_, _ = j.Began()
+	_, _ = j.NewestProofs("lathe-1")
+	_ = j.ExportProofsJSON(io.Discard)
 }

@@ -110,13 +110,18 @@ func (j *Journal) NewestProofs(rig string) (map[string]proof.Record, error) {
 }
 
 func (j *Journal) proofs(query string, args ...any) ([]proof.Record, error) {
-	rows, err := j.read.QueryContext(context.Background(), query, args...)
+	ctx, cancel := reading()
+	defer cancel()
+	rows, err := j.read.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("list proofs: %w", err)
 	}
 	defer rows.Close()
 	var list []proof.Record
 	for rows.Next() {
+		if len(list) == maxProofs { // a damaged index gives the same ones again and again
+			return nil, fmt.Errorf("list proofs: more than %d", maxProofs)
+		}
 		r := proof.Record{Value: math.NaN()}
 		var value sql.NullFloat64
 		var at int64
@@ -138,8 +143,10 @@ func (j *Journal) proofs(query string, args ...any) ([]proof.Record, error) {
 
 // Began is when this journal began: what was never proven counts from then.
 func (j *Journal) Began() (time.Time, error) {
+	ctx, cancel := reading()
+	defer cancel()
 	var ms int64
-	err := j.read.QueryRowContext(context.Background(), `SELECT began_ms FROM beginning`).Scan(&ms)
+	err := j.read.QueryRowContext(ctx, `SELECT began_ms FROM beginning`).Scan(&ms)
 	if err != nil {
 		return time.Time{}, fmt.Errorf("beginning of the journal: %w", err)
 	}
@@ -148,7 +155,9 @@ func (j *Journal) Began() (time.Time, error) {
 
 // begin notes once when the journal began: now, or with its first cycle.
 func (j *Journal) begin() error {
-	_, err := j.conn.ExecContext(context.Background(), `INSERT INTO beginning
+	ctx, cancel := reading() // pages of a damaged file may lead in circles
+	defer cancel()
+	_, err := j.conn.ExecContext(ctx, `INSERT INTO beginning
 		SELECT 1, MIN(?, COALESCE((SELECT MIN(started_ms) FROM cycle), ?)) WHERE true ON CONFLICT DO NOTHING`,
 		j.opt.Now().UnixMilli(), math.MaxInt64)
 	return err

@@ -84,7 +84,17 @@ func TestProofsCannotBeChanged(t *testing.T) {
 			t.Errorf("%s: %v", statement, err)
 		}
 	}
+	var trigger string
+	if err := db.QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'proof_kept'`).Scan(&trigger); err != nil {
+		t.Fatal(err)
+	}
 	if _, err := db.Exec(`DROP TRIGGER proof_kept; DELETE FROM proof WHERE number = 2`); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := CheckFile(spoilt); !errors.Is(err, ErrForeign) {
+		t.Errorf("without its trigger: %v", err)
+	}
+	if _, err := db.Exec(trigger); err != nil {
 		t.Fatal(err)
 	}
 	r := must[Report](t)(CheckFile(spoilt))
