@@ -175,6 +175,9 @@ type detection struct {
 func (d *detection) overdue(l *look) uint8 {
 	acts := l.after.Trips | l.after.Present
 	found := uint8(0)
+	if l.boot {
+		d.heldMs = [len(conditions)]uint32{} // nothing is remembered, so all times begin anew
+	}
 	for i := range conditions {
 		c := &conditions[i]
 		must := c.must

@@ -2,7 +2,6 @@ package campaign
 
 import (
 	"fmt"
-	"strings"
 )
 
 // dice are the random numbers of one seed (SplitMix64, Steele, Lea and Flood
@@ -40,13 +39,13 @@ var commandWords = []string{"hold", "hold", "pause", "resume", "stop", "abort", 
 // good, and up to three commands, at random moments on a random rig.
 func Random(seed uint64) Case {
 	d := dice(seed)
-	s := Script{Rig: pick(&d, Rigs()), Seed: seed}
+	// Most runs are on a rig with a brisk recipe; most begins before contact.
+	s := Script{Rig: pick(&d, []string{"driven", "driven", "driven", "turning", "turning", "stem", "weights", "by-eye"}),
+		Seed: seed}
+	most := 150_000
 	if d.roll(10) != 0 { // one in ten waits for purge and post-purge as a rig does
 		s.Rig += short
-	}
-	most := 180_000
-	if strings.HasSuffix(s.Rig, short) {
-		most = 130_000
+		most = 90_000
 	}
 	when := func() uint64 { return startMs + uint64(d.roll(most)) }
 	near := when() // half of what happens, happens together
