@@ -103,6 +103,9 @@ func (s *search[N]) run() *found {
 		table: make([]uint32, size), keys: make([]uint64, 0, s.hint),
 		parent: make([]uint32, 0, s.hint), via: make([]uint32, 0, s.hint),
 	}
+	if s.operator != nil {
+		f.after, f.idle = make([]uint32, 0, s.hint), make([]bool, 0, s.hint)
+	}
 	var now, then []N
 	for i := range s.start {
 		if _, fresh := f.add(s.key(&s.start[i]), none, 0); fresh {
