@@ -127,7 +127,8 @@ func (r *rules) lit(wanted bool) {
 	}
 	pushes := r.pressIs(w.PressClosing, w.PressContact) && r.opt(w.OptBurnerFixed)
 	oxygen := r.opt(w.OptOxygenFitted) && s.Started == 1 && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
-	s.Oxygen = bit01(oxygen && (s.Oxygen == 1 || s.FlameMs >= r.c.OxygenAfterMs))
+	opens := s.FlameMs >= r.c.OxygenAfterMs && r.sees(w.InDoorClosed) // parked, the door may be open
+	s.Oxygen = bit01(oxygen && (s.Oxygen == 1 || opens))
 }
 
 // press: closing needs every permit (invariant 9); opening and easing are safing.
