@@ -94,7 +94,7 @@ func (r *rules) doorMatters() bool {
 	if r.alarm(w.InSetUp) || r.was.HandStroke != 0 || r.now.Hands[w.HandsStroke].Given == 1 {
 		press = false // two hands or hold-to-run stand in for the door
 	}
-	parked := r.opt(w.OptParkedDoorOpen) && r.burnerIs(w.BurnerRun) && r.now.Oxygen == 0 && r.sees(w.InBurnerClear)
+	parked := r.opt(w.OptParkedDoorOpen) && r.burnerIs(w.BurnerRun, w.BurnerOff) && r.now.Oxygen == 0 && r.sees(w.InBurnerClear)
 	return spindle || press || out&w.OutIgniter != 0 || out&w.OutBurnerIn != 0 || r.burning() && !parked
 }
 
@@ -123,7 +123,7 @@ func (r *rules) openingForHost() bool {
 
 // handsGone: row 34, in a stroke that two hands protect.
 func (r *rules) handsGone() bool {
-	stroke := r.pressIs(w.PressClosing, w.PressContact) || r.openingForHost()
+	stroke := r.pressIs(w.PressClosing, w.PressContact, w.PressEasing) || r.openingForHost()
 	return r.was.HandStroke != 0 && r.now.Hands[w.HandsStroke].Given == 0 && stroke
 }
 

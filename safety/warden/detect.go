@@ -53,7 +53,7 @@ func doorMatters(c *Config, s *State, in *Input) bool {
 	if !fuelOpen(s) {
 		return false
 	}
-	parked := s.Burner == BurnerRun && s.Oxygen == 0 && has(in, InBurnerClear)
+	parked := (s.Burner == BurnerRun || s.Burner == BurnerOff) && s.Oxygen == 0 && has(in, InBurnerClear)
 	return !(parked && option(c, OptParkedDoorOpen))
 }
 

@@ -87,7 +87,8 @@ func handsOnPress(c *Config, s *State, in *Input) bool {
 
 // handsReleased: two hands were let go in a stroke that they protect.
 func handsReleased(s *State) bool {
-	return s.HandStroke != 0 && s.Hands[HandsStroke].Given == 0 && (pushing(s) || hostOpening(s))
+	stroke := pushing(s) || s.Press == PressEasing || hostOpening(s)
+	return s.HandStroke != 0 && s.Hands[HandsStroke].Given == 0 && stroke
 }
 
 // setUp: the key switch stands at set-up: no cycle, no gas, hold-to-run only.

@@ -94,6 +94,27 @@ func TestTwoHandReleasedInStroke(t *testing.T) {
 	}
 }
 
+// Force that is being eased is force too: a hand let go removes it at once.
+func TestTwoHandReleasedWhileEasing(t *testing.T) {
+	w := standing(t)
+	w.in.Request.Press = PressForce
+	w.hands(true, true, 4000)
+	w.in.Request.Flags |= ReqAbort
+	w.until("easing", 100, func() bool { return w.s.Press == PressEasing })
+	w.run(10)
+	w.hands(false, true, 1)
+	w.wantOff("one tick after", OutPressClose)
+}
+
+// A parked soft flame that may burn with the door open may be shut with it
+// open, too.
+func TestParkedFlameGoesOffWithTheDoorOpen(t *testing.T) {
+	w := standing(t)
+	w.in.Request.Flags &^= ReqFlame
+	w.until("post-purge", 2000, func() bool { return w.s.Burner == BurnerPostPurge })
+	w.wantTrip(CauseNone, LockNone)
+}
+
 // The door may be closed in the stroke: then it protects, and hands are free.
 func TestDoorClosedInTwoHandStroke(t *testing.T) {
 	w := standing(t)
