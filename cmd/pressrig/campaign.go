@@ -194,7 +194,7 @@ func (r *campaignReport) finish(wall, core time.Duration) {
 		_, _ = fmt.Fprintln(r.bar) // ends the bar's line
 	}
 	r.WallMs, r.CoreMs = wall.Milliseconds(), core.Milliseconds()
-	r.TimesReal = float64(r.Virtual) / float64(max(1, r.CoreMs))
+	r.TimesReal = float64(r.Virtual-r.Shared) / float64(max(1, r.CoreMs))
 	campaign.Sort(r.Results)
 	campaign.Sort(r.Failures)
 }
@@ -235,8 +235,9 @@ func (r *campaignReport) text() string {
 	for _, name := range r.Silent() {
 		fmt.Fprintf(&b, "WRONG provocation %s: its row never acted, so nothing was shown about it\n", name)
 	}
-	fmt.Fprintf(&b, "%d runs, %d wrong; %.1f h of virtual time in %s, %.0f times real time on one core\n", r.Done,
-		len(r.Failures), float64(r.Virtual)/3.6e6, time.Duration(r.WallMs)*time.Millisecond, r.TimesReal)
+	fmt.Fprintf(&b, "%d runs, %d wrong; %.1f h of virtual time in %s; %.0f times real time on one core, "+
+		"with what runs share %.0f\n", r.Done, len(r.Failures), float64(r.Virtual)/3.6e6,
+		time.Duration(r.WallMs)*time.Millisecond, r.TimesReal, float64(r.Virtual)/float64(max(1, r.CoreMs)))
 	return b.String()
 }
 

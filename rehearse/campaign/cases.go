@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Case is one run of the campaign with its name.
@@ -163,8 +164,8 @@ func InOrder(cases []Case) {
 func (s *Script) flat() []Action {
 	var all []Action
 	for _, a := range s.Actions {
-		if len(a.What) > len(wordProvoke) && a.What[:len(wordProvoke)] == wordProvoke {
-			p, _ := provocationNamed(a.What[len(wordProvoke)+1:])
+		if name, ok := strings.CutPrefix(a.What, wordProvoke+" "); ok {
+			p, _ := provocationNamed(name)
 			for _, st := range p.steps {
 				all = append(all, Action{a.AtMs + st.afterMs, st.what})
 			}

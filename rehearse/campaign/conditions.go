@@ -81,7 +81,7 @@ var conditions = [...]condition{
 	{38, func(l *look) bool { return l.was(warden.OutFuel) && l.leaky+240 >= 120*(3750-uint32(l.c.ValveCloseMs)) },
 		func(l *look) bool { return l.was(warden.OutFuel) && l.sum+uint32(l.c.ValveCloseMs) > 4000 }, 0},
 	{39, func(l *look) bool { return l.begun() && l.slideMs > 0 },
-		func(l *look) bool { return l.driven() && l.slideMs > 0 }, int32(2000)},
+		func(l *look) bool { return l.driven() && l.slideMs > uint32(l.c.SlideMs)+slackMs }, 0},
 	{40, func(l *look) bool { return l.in.Fresh != 0 && l.in.Request.Flags&warden.ReqAbort != 0 && l.begun() },
 		func(l *look) bool { return l.in.Fresh != 0 && l.in.Request.Flags&warden.ReqAbort != 0 && l.driven() }, 0},
 	{41, func(l *look) bool { return l.nvMs > 0 }, nil, asOracle},

@@ -121,7 +121,8 @@ func (l *look) driven() bool {
 }
 
 func (l *look) begun() bool {
-	return l.driven() || l.prev.Started != 0 || l.after.Started != 0 || l.was(warden.OutSpindle|warden.OutPressOpen) ||
+	startNow := l.after.Started != 0 || l.prev.Armed != 0 && l.has(warden.InStart)
+	return l.driven() || l.prev.Started != 0 || startNow || l.was(warden.OutSpindle|warden.OutPressOpen) ||
 		l.burner(warden.BurnerCheck, warden.BurnerOff)
 }
 

@@ -20,12 +20,14 @@ type Result struct {
 	Lock     string   `json:"lock"`                 // strongest while the cycle ran
 	End      string   `json:"end"`                  // state at the end
 	Unburnt  uint32   `json:"unburnt_ms"`           // in the worst 30 s, at the burner
+	Blind    bool     `json:"blind,omitempty"`      // the flame sensor lied: nothing can count unburnt fuel
 	Starts   int      `json:"starts"`               // records that the journal would hold
 	Ends     int      `json:"ends"`
 	Trips    int      `json:"trips"`
 	Alarms   int      `json:"alarms"`
 	Virtual  uint64   `json:"virtual_ms"`
-	Digest   string   `json:"digest"` // of all that the warden saw and drove
+	Shared   uint64   `json:"shared_ms"` // of it computed once for several runs
+	Digest   string   `json:"digest"`    // of all that the warden saw and drove
 	Wrong    []string `json:"wrong,omitempty"`
 }
 
@@ -130,7 +132,7 @@ func (c *Case) judge(r *run, outputs func(*Script) (digest, error)) Result {
 // onset is when the first provocation comes.
 func (c *Case) onset() uint64 {
 	for _, a := range c.Script.Actions {
-		if len(a.What) > len(wordProvoke) && a.What[:len(wordProvoke)] == wordProvoke {
+		if strings.HasPrefix(a.What, wordProvoke+" ") {
 			return a.AtMs
 		}
 	}
@@ -148,9 +150,12 @@ func (c *Case) same() bool {
 // without is the script without its provocations.
 func (c *Case) without() Script {
 	s := c.Script
-	s.Actions = slices.DeleteFunc(slices.Clone(s.Actions), func(a Action) bool {
-		return len(a.What) > len(wordProvoke) && a.What[:len(wordProvoke)] == wordProvoke
-	})
+	s.Actions = slices.Clone(s.Actions)
+	for i := range s.Actions {
+		if strings.HasPrefix(s.Actions[i].What, wordProvoke+" ") {
+			s.Actions[i].What = wordNothing
+		}
+	}
 	return s
 }
 
@@ -160,6 +165,7 @@ func (r *run) result(c *Case) Result {
 	res := Result{Name: c.Name, About: c.About, Moment: c.Moment, Script: c.Script.String(), First: s.first,
 		Told: s.hostFirst, DetectMs: -1, ReactMs: -1, Lock: s.worst, End: s.ended, Unburnt: t.WorstMs,
 		Starts: s.starts, Ends: s.ends, Trips: s.trips, Alarms: s.alarms, Virtual: r.h.Rig.Ms(),
+		Shared: r.forkedMs, Blind: c.blind(),
 		Digest: fmt.Sprintf("%016x", uint64(r.all))}
 	if res.Lock == "" {
 		res.Lock = "none"
@@ -171,7 +177,7 @@ func (r *run) result(c *Case) Result {
 	}
 	r.judgeFirst(c, &res)
 	r.judgeEnd(c)
-	if t.WorstMs > unburntMostMs && !c.blind() {
+	if t.WorstMs > unburntMostMs && !res.Blind {
 		s.fail(r, fmt.Sprintf("3: %d ms of unburnt fuel within 30 s", t.WorstMs))
 	}
 	res.Wrong = s.failures

@@ -31,6 +31,7 @@ type run struct {
 	header    wire.Header
 	started   bool
 	held      bool   // and stopped by the operator
+	forkedMs  uint64 // until then it was another run
 	settledMs uint64 // since when nothing more happens
 	promptMs  uint64 // since when the open prompt stands
 	prompt    uint16
@@ -141,6 +142,7 @@ func (r *run) fork(s *Script) *run {
 	f := *r
 	f.h, f.todo = r.h.Fork(), s.flat()
 	f.look.c = &f.config
+	f.forkedMs = f.h.Rig.Ms()
 	f.story.failures = slices.Clone(r.story.failures)
 	f.h.Each, f.h.Steps = f.tick, f.machine
 	return &f

@@ -25,6 +25,7 @@ const (
 	wordJournal = "journal" // "journal off": it cannot be written any more
 	wordClock   = "clock"   // "clock 4000": the host's clock jumps ahead, ms
 	wordDaemon  = "daemon"  // "daemon restart"
+	wordNothing = "nothing" // keeps the place of what is left out
 	wordForeign = "foreign" // strange bytes on the line: "foreign session", device, text
 )
 
@@ -107,7 +108,7 @@ func checkAction(what string) error {
 		}
 	default:
 		switch what {
-		case wordAck, wordReset, "journal off", "journal on", "daemon restart", "foreign session",
+		case wordAck, wordReset, wordNothing, "journal off", "journal on", "daemon restart", "foreign session",
 			"foreign device", "foreign text":
 		default:
 			return fmt.Errorf("action %q means nothing; write like %q", what, scriptExample)

@@ -93,9 +93,12 @@ func (s *story) acts(r *run, row uint8, nowMs uint64) {
 		return
 	}
 	s.acted[row] = nowMs
-	held := uint64(r.detect.held(row))
-	if nowMs-held <= s.onset+500 || !rows[row].Warden {
-		held = nowMs - s.onset // from the true onset
+	held := r.host.held(row, nowMs)
+	if rows[row].Warden {
+		held = uint64(r.detect.held(row))
+		if nowMs-held <= s.onset+500 {
+			held = nowMs - s.onset // from the true onset
+		}
 	}
 	s.heldMs[row] = held
 	s.pending, s.since = row, nowMs

@@ -23,6 +23,7 @@ type Summary struct {
 	Pairs   Line   `json:"pairs"`
 	Random  Line   `json:"random"`
 	Virtual uint64 `json:"virtual_ms"`
+	Shared  uint64 `json:"shared_ms"`
 	Failed  int    `json:"failed"`
 }
 
@@ -57,6 +58,7 @@ func (s *Summary) Add(r *Result) {
 	}
 	line.Runs++
 	s.Virtual += r.Virtual
+	s.Shared += r.Shared
 	if len(r.Wrong) == 0 {
 		line.Right++
 	} else {
@@ -66,7 +68,9 @@ func (s *Summary) Add(r *Result) {
 		line.Acted++
 	}
 	line.DetectMs, line.ReactMs = max(line.DetectMs, r.DetectMs), max(line.ReactMs, r.ReactMs)
-	line.Unburnt = max(line.Unburnt, r.Unburnt)
+	if !r.Blind {
+		line.Unburnt = max(line.Unburnt, r.Unburnt)
+	}
 }
 
 // Silent are the provocations of which whole campaigns never saw their row act:
@@ -111,7 +115,8 @@ const Limits = `
 Right: reaction, first cause, lock, end, records, invariants and the way back to idle were as the
 hand-typed matrix says, whether the cause counted in that phase or not; acted: it counted.
 Detect: from the fault, or from when it first counted, to the row. Unburnt: fuel without flame in the
-worst 30 s, at the simulated burner.
+worst 30 s, at the simulated burner; without the runs whose flame sensor says flame where none is,
+since no program can count then: that is for the certified burner control.
 This is a simulation. It shows nothing about real hardware, and nothing about faults that it does not
 inject: a processor that computes wrongly, memory that decays, two sensors that lie alike, a relay
 that welds, a person who bypasses a guard. The software is not the safety device.

@@ -80,6 +80,25 @@ func (s *hostLook) step(r *run, in *controller.Input, out *controller.Output) {
 	s.overdue(r, 28, s.fullMs > fullLongestMs)
 }
 
+// held is how long the condition of a row has held, ms.
+func (s *hostLook) held(row uint8, nowMs uint64) uint64 {
+	switch row {
+	case 18:
+		return s.lostMs
+	case 19:
+		return s.sameMs
+	case 20:
+		return s.hotMs
+	case 22:
+		return s.silentMs
+	case 26:
+		return nowMs - s.jumpedAt
+	case 28:
+		return s.fullMs
+	}
+	return 0 // at once
+}
+
 func add(on bool, ms, dt uint64) uint64 {
 	if !on {
 		return 0
