@@ -228,3 +228,15 @@ func BenchmarkRun(b *testing.B) {
 	}
 	b.ReportMetric(float64(virtual)/1000/b.Elapsed().Seconds(), "times-real")
 }
+
+// Random runs notice a broken warden too, without knowing what to look for.
+func TestRandomRunsNotice(t *testing.T) {
+	for seed := range uint64(40) {
+		c := Random(seed)
+		if r := Run(&c, broken[5].step); len(r.Wrong) > 0 {
+			t.Logf("seed %d: %s", seed, strings.Join(r.Wrong, "; "))
+			return
+		}
+	}
+	t.Error("a warden that never locks out passes 40 random runs")
+}
