@@ -166,6 +166,9 @@ func (s *Script) flat() []Action {
 	for _, a := range s.Actions {
 		if name, ok := strings.CutPrefix(a.What, wordProvoke+" "); ok {
 			p, _ := provocationNamed(name)
+			if len(p.steps) == 0 {
+				all = append(all, Action{a.AtMs, wordNothing})
+			}
 			for _, st := range p.steps {
 				all = append(all, Action{a.AtMs + st.afterMs, st.what})
 			}

@@ -64,9 +64,9 @@ var provocations = [...]provocation{
 	provoke("15", []uint8{15, 39}, "fault stuck burner_clear off").or(holds...),
 	provoke("16", []uint8{16, 15, 14, 17}, "fault stuck press_open off", "fault offset travel 10 mm").or(holds...),
 	provoke("17", []uint8{17}, "fault glass_stuck"),
-	provoke("18", []uint8{18}, "fault lost glass"),
+	provoke("18", []uint8{18}, "fault lost glass").or(holds...), // cold glass cannot be read either
 	provoke("19", []uint8{19}, "fault stuck glass"),
-	{name: "20", rows: []uint8{20}, steps: hotter()},
+	{name: "20", rows: []uint8{20}, waits: holds, steps: hotter()},
 	provoke("21", []uint8{21, 22}, "fault line_cut"),
 	provoke("22", []uint8{22, 21}, "fault line_cut"),
 	provoke("23", []uint8{23}, "fault mcu_reset"),
@@ -90,13 +90,13 @@ var provocations = [...]provocation{
 	provoke("41", []uint8{41}, "fault nv_dead"),
 	provoke("42", []uint8{42}, "fault set_up").or(stops...),
 
-	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %"),
+	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),
 	provoke("sequence", nil, "fault line_swap 50 %"),
 	provoke("loss", nil, "fault line_drop 30 %"),
-	provoke("delay", []uint8{21, 22}, "fault line_delay 300 ms").or(stops...),
+	provoke("delay", []uint8{21, 22}, "fault line_delay 300 ms").or("stopped", "aborted"),
 	provoke("insertion", nil, "foreign session"),
-	provoke("masquerade", []uint8{35, 21, 22}, "foreign text"),
+	provoke("masquerade", []uint8{35, 21, 22}, "foreign text").or(stops...),
 	provoke("addressing", nil, "foreign device"),
 }
 

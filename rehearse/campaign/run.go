@@ -214,6 +214,7 @@ func (r *run) do(what string) {
 	case wordDaemon:
 		h.RestartHost()
 		r.story.restarts++
+		r.story.lost = r.story.starts - r.story.ends // nobody is left to end it but the journal
 	case wordForeign:
 		r.foreign = rest
 	}

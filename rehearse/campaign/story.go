@@ -23,6 +23,7 @@ type story struct {
 
 	starts, ends, trips, alarms int
 	restarts                    int
+	lost                        int               // cycles whose daemon was restarted
 	end1                        controller.Record // the end record
 	hostFirst                   uint8             // cause of the first trip record
 	hostLast                    uint8             // and of the last: a restart clears the one before
@@ -44,7 +45,8 @@ func (s *story) fail(r *run, what string) {
 
 func sameFailure(told, what string) bool { return len(told) > len(what) && told[:len(what)] == what }
 
-func (s *story) open() bool { return s.starts > s.ends }
+// open: a machine that lives has begun a cycle and not ended it.
+func (s *story) open() bool { return s.starts > s.ends+s.lost }
 
 // causes looks at the warden's causes in this tick.
 func (s *story) causes(r *run) {
@@ -179,8 +181,7 @@ func (s *story) end(r *run, ended bool) {
 		s.fail(r, fmt.Sprintf("no end within %d min: %+v", longestMs/60_000, r.h.Out.Status))
 		return
 	}
-	lost := s.restarts
-	if s.starts > 1 || s.ends > s.starts || s.ends+lost < s.starts {
+	if s.starts > 1 || s.ends+s.lost != s.starts {
 		s.fail(r, fmt.Sprintf("16: %d start and %d end records", s.starts, s.ends))
 	}
 	if s.ends != 1 || s.restarts > 0 {

@@ -127,9 +127,11 @@ func (s *hostLook) heard(r *run, rec *controller.Record, in *controller.Input) {
 		}
 		return
 	}
+	// By its own clock a host that slept has heard nothing for so long.
+	justJumped := s.jumpedAt != 0 && r.h.Rig.Ms()-s.jumpedAt < 100
 	may := map[uint8]bool{
 		18: s.lostMs > 0, 19: true, 20: int32(s.last) > int32(10*r.recipe.Window.High),
-		22: s.silentMs > 400 || in.Session == 0, 26: s.jumpedAt != 0,
+		22: s.silentMs > 400 || in.Session == 0 || justJumped, 26: s.jumpedAt != 0,
 		27: !in.Journal.Writable, 28: !in.Journal.Writable,
 	}[rec.Cause]
 	if rec.Cause == 18 || rec.Cause == 19 {
@@ -152,6 +154,10 @@ func (s *hostLook) tick(r *run, out *warden.Output) string {
 	switch r.h.State() {
 	case controller.Restarting, controller.Running, controller.Idle:
 		s.tripped = 0
+		return ""
+	}
+	if r.h.Rig.LineFault() {
+		s.tripped = 0 // the word may not reach the rig; the leases run out
 		return ""
 	}
 	since := r.h.Rig.Ms() - s.trippedAt
