@@ -104,7 +104,7 @@ func (l *look) busy() bool {
 // a parked flame where the profile says so, a stroke under two hands, and what
 // a person does by hold-to-run in set-up.
 func doorMatters(l *look) bool {
-	parked := l.option(warden.OptParkedDoorOpen) && l.prev.Burner == warden.BurnerRun &&
+	parked := l.option(warden.OptParkedDoorOpen) && (l.prev.Burner == warden.BurnerRun || l.prev.Burner == warden.BurnerOff) &&
 		l.has(warden.InBurnerClear)
 	setUp := l.fitted(warden.InSetUp) && l.has(warden.InSetUp)
 	flame := l.was(warden.OutOxygen|warden.OutIgniter|warden.OutBurnerIn) || l.was(warden.OutFuel) && !parked
