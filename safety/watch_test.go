@@ -29,7 +29,7 @@ func newQuickChaos(seed uint64) *chaos {
 // faults gone and a person who acts correctly the rig comes back to idle and
 // starts again (invariant 17).
 func TestWatchQuickRig(t *testing.T) {
-	tripped, returned := map[uint8]bool{}, 0
+	tripped := map[uint8]bool{}
 	for k := range uint64(3) {
 		for cause := range warden.NumCauses {
 			if _, aimed := moments[cause]; !aimed && k > 0 {
@@ -43,7 +43,6 @@ func TestWatchQuickRig(t *testing.T) {
 			})
 			if b.Number == 0 {
 				b = x.comeBack()
-				returned++
 			}
 			if b.Number != 0 {
 				t.Fatalf("aimed at %s, walk %d, %d ms: invariant %d: %s (first cause %d, lock %d, burner %d, press %d, options %#x)",
@@ -51,9 +50,8 @@ func TestWatchQuickRig(t *testing.T) {
 			}
 		}
 	}
-	t.Logf("%d walks came back to idle; %d kinds of first cause", returned, len(tripped))
 	if len(tripped) < 26 {
-		t.Errorf("invariant 15: only %d kinds of first cause: %v", len(tripped), tripped)
+		t.Errorf("only %d kinds of first cause: one that is provoked stays without reaction: %v", len(tripped), tripped)
 	}
 }
 
