@@ -45,7 +45,7 @@ func (l *look) begin(in *warden.Input, out *warden.Output, after *warden.State, 
 	if l.boot {
 		l.prevOut, l.prev, l.heatedOpen = warden.Output{NV: in.NV}, warden.State{}, false
 		l.fuelOffMs, l.silentMs, l.newHost, l.nBad = forever, forever, false, 0
-		l.leaky = 0 // a restart forgets, and locks out
+		l.leaky, l.startMs, l.resetMs, l.slideMs, l.nvMs, l.darkMs, l.trialMs = 0, 0, 0, 0, 0, 0, 0 // all forgotten
 	}
 	l.fuelOffMs = count(!l.was(warden.OutFuel), l.fuelOffMs)
 	l.darkMs = count(!l.has(warden.InFlame), l.darkMs)
