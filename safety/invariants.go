@@ -57,19 +57,21 @@ type Broken struct {
 const energising = warden.OutFuel | warden.OutOxygen | warden.OutIgniter | warden.OutBurnerIn |
 	warden.OutPressClose
 
+// watchChecks are the invariants, each a question about one tick.
+var watchChecks = [...]func(*Watch, *Tick) Broken{
+	(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
+	(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
+	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).setUp,
+}
+
 // Step looks at one tick and reports the first invariant that it breaks.
 func (w *Watch) Step(t *Tick) Broken {
 	if t.Boot || !w.seen {
 		w.boot(t)
 	}
 	w.count(t)
-	checks := [...]func(*Watch, *Tick) Broken{
-		(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
-		(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
-		(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).setUp,
-	}
 	var found Broken
-	for _, check := range checks {
+	for _, check := range watchChecks {
 		if b := check(w, t); b.Number != 0 && found.Number == 0 {
 			found = b
 		}
