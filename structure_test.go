@@ -34,6 +34,7 @@ var table = map[string]rule{
 	"safety/mutants":    {false, []string{"*"}},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
 	"glass":             {true, []string{"units"}},
+	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},
 	"drivers/wire":      {true, []string{"units", "rig", "safety/warden"}},

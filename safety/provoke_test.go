@@ -5,170 +5,45 @@ import (
 	"sync"
 	"testing"
 
+	"pressrig/safety/chaos"
 	"pressrig/safety/warden"
 )
 
-// moment says when a cause can be provoked and how the inputs lie then.
-type moment struct {
-	when func(*chaos) bool
-	lie  func(*chaos)
+// watched is a hostile walk under the eyes of the invariants.
+type watched struct {
+	*chaos.Walk
+	watch *Watch
 }
 
-func phase(from, to uint8) func(*chaos) bool {
-	return func(x *chaos) bool { return x.s.Burner >= from && x.s.Burner <= to }
-}
+func newWatched(x *chaos.Walk) *watched { return &watched{x, &Watch{Config: x.Config}} }
 
-func pressIs(phases ...uint8) func(*chaos) bool {
-	return func(x *chaos) bool {
-		for _, p := range phases {
-			if x.s.Press == p {
-				return true
-			}
+// run advances and reports the first broken invariant; count sees the states
+// before and after each tick.
+func (x *watched) run(ms uint32, count func(before, after *warden.State)) Broken {
+	for range ms {
+		before := x.State
+		x.Tick()
+		if x.Boot && x.Config.PurgeMs < 30000 { // a short purge stands for one that outlasts the window
+			x.watch.unburnt, x.watch.sum = [30000]bool{}, 0
 		}
-		return false
-	}
-}
-
-func force(bit uint32, on bool) func(*chaos) {
-	return func(x *chaos) {
-		x.in.Bits &^= bit
-		if on {
-			x.in.Bits |= bit
+		if b := x.watch.Step(&Tick{In: &x.In, Out: &x.Out, After: &x.State, Boot: x.Boot}); b.Number != 0 {
+			return b
 		}
+		count(&before, &x.State)
+		x.Follow()
 	}
+	return Broken{}
 }
 
-func reading(ai uint8, value int16) func(*chaos) {
-	return func(x *chaos) { x.in.Analog[ai] = value }
-}
-
-func heating(x *chaos) bool {
-	return x.s.Burner == warden.BurnerRun && x.in.Bits&warden.InBurnerAtBlank != 0 &&
-		x.in.Bits&warden.InPressOpen != 0 && x.s.Oxygen != 0
-}
-
-func always(*chaos) bool { return true }
-
-func above(x *chaos) bool {
-	return x.s.Press == warden.PressClosing && x.in.Bits&warden.InPressOpen == 0
-}
-
-// moments provoke each cause of the matrix at a time when it can be the first.
-var moments = map[uint8]moment{
-	warden.CauseEstop:          {always, force(warden.InEstopOK, false)},
-	warden.CauseDoor:           {phase(warden.BurnerIgniter, warden.BurnerOff), force(warden.InDoorClosed, false)},
-	warden.CauseFlameLost:      {phase(warden.BurnerRun, warden.BurnerRun), force(warden.InFlame, false)},
-	warden.CauseNoIgnition:     {phase(warden.BurnerTrial, warden.BurnerTrial), force(warden.InFlame, false)},
-	warden.CauseFalseFlame:     {phase(warden.BurnerPurge, warden.BurnerIgniter), force(warden.InFlame, true)},
-	warden.CauseFuelLow:        {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InFuelLow, true)},
-	warden.CauseFuelHigh:       {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InFuelHigh, true)},
-	warden.CauseOxygenLow:      {phase(warden.BurnerRun, warden.BurnerRun), force(warden.InOxygenLow, true)},
-	warden.CauseOxygenHigh:     {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InOxygenHigh, true)},
-	warden.CauseSpindleStill:   {heating, reading(warden.AiSpindle, 100)},
-	warden.CausePressState:     {above, reading(warden.AiSpindle, 200)},
-	warden.CauseSpindleStall:   {pressIs(warden.PressContact), reading(warden.AiSpindle, 100)},
-	warden.CauseOverForce:      {always, reading(warden.AiForce, 4600)},
-	warden.CauseOverTravel:     {always, force(warden.InPressEnd, true)},
-	warden.CauseNotOpenForHeat: {above, force(warden.InBurnerClear, false)},
-	warden.CauseLeftOpen: {heating, func(x *chaos) {
-		x.in.Bits &^= warden.InPressOpen
-		x.in.Analog[warden.AiTravel] = 300
-	}},
-	warden.CauseStuck: {pressIs(warden.PressOpening), func(x *chaos) {
-		x.in.Analog[warden.AiForce], x.in.Analog[warden.AiTravel] = -300, 3000
-		x.in.Bits &^= warden.InPressOpen
-	}},
-	warden.CauseLinkLost:   {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.wait[0] = x.ms + 800 }},
-	warden.CauseRestart:    {phase(warden.BurnerTrial, warden.BurnerRun), func(x *chaos) { x.reboot = true }},
-	warden.CauseExtraction: {phase(warden.BurnerRun, warden.BurnerRun), force(warden.InExtraction, false)},
-	warden.CauseGasAlarm:   {always, force(warden.InGasAlarm, true)},
-	warden.CauseFlashback:  {phase(warden.BurnerCheck, warden.BurnerPostPurge), force(warden.InFlashback, true)},
-	warden.CauseFeedback:   {phase(warden.BurnerCheck, warden.BurnerPurge), force(warden.InFuelShut, false)},
-	warden.CauseTwoHand: {func(x *chaos) bool {
-		return above(x) && x.c.Options&(warden.OptSpindleTurns|warden.OptBurnerFixed) == 0
-	}, func(x *chaos) { // take both, open the door, let go
-		force(warden.InTwoHandLeft|warden.InTwoHandRight, x.aimMs > 5950)(x)
-		force(warden.InDoorClosed, x.aimMs > 5970)(x)
-	}},
-	warden.CauseSetUp:     {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InSetUp, true)},
-	warden.CauseBadFrames: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.BadFrames = 3 }},
-	warden.CauseMains:     {always, force(warden.InMainsOK, false)},
-	warden.CauseButton:    {always, force(warden.InStart, true)},
-	warden.CauseUnburnt: {phase(warden.BurnerRun, warden.BurnerRun), func(x *chaos) {
-		force(warden.InFlame, x.ms%600 < 40)(x)
-	}},
-	warden.CauseSlide:     {phase(warden.BurnerPurge, warden.BurnerPurge), force(warden.InBurnerClear, false)},
-	warden.CauseHostAbort: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *chaos) { x.in.Request.Flags |= warden.ReqAbort }},
-	warden.CauseNV:        {phase(warden.BurnerPurge, warden.BurnerRun), func(x *chaos) { x.in.NV = 0 }},
-}
-
-// provoke lies for 6 s at a time, once the moment has come, then rests.
-func (x *chaos) provoke() {
-	m, ok := moments[x.aim]
-	if !ok {
-		return
-	}
-	if x.aimMs == 0 && x.s.Lock == warden.LockNone && m.when(x) && x.rnd.IntN(int(x.per(300))) == 0 {
-		x.aimMs = 6000
-	}
-	if x.aimMs == 0 {
-		return
-	}
-	x.aimMs--
-	if x.s.Lock == warden.LockNone || x.aim == warden.CauseButton {
-		m.lie(x)
-	} else {
-		x.aimMs = 0
-	}
-}
-
-// reached counts what a walk came through.
-type reached struct {
-	burner [warden.NumBurner]int
-	press  [warden.NumPress]int
-	first  [warden.NumCauses]int
-	button int
-}
-
-func (r *reached) add(o *reached) {
-	for i := range r.burner {
-		r.burner[i] += o.burner[i]
-	}
-	for i := range r.press {
-		r.press[i] += o.press[i]
-	}
-	for i := range r.first {
-		r.first[i] += o.first[i]
-	}
-	r.button += o.button
-}
-
-// walk runs one seed and counts entries into phases and first causes.
-func walk(seed uint64, ms uint32, step stepFunc) (Broken, *reached, *chaos) {
-	x, r := newChaos(seed), &reached{}
+// walk plays one seed and reports the first broken invariant and what it came
+// through.
+func walk(seed uint64, ms uint32, step chaos.Step) (Broken, *chaos.Reached, *chaos.Walk) {
+	x, r := newWatched(chaos.New(seed)), &chaos.Reached{}
 	if step != nil {
-		x.step = step
+		x.Step = step
 	}
-	prev := x.s
-	b := x.run(ms, func(s *warden.State) {
-		if s.Burner != prev.Burner {
-			r.burner[s.Burner]++
-		}
-		if s.Press != prev.Press {
-			r.press[s.Press]++
-		}
-		if s.First != prev.First && s.First != 0 {
-			r.first[s.First]++
-		}
-		if s.Present&^prev.Present&(1<<warden.CauseButton) != 0 {
-			r.button++
-		}
-		prev = *s
-	})
-	return b, r, x
+	return x.run(ms, r.Count), r, x.Walk
 }
-
-type stepFunc func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 
 // wanted is how often each phase and first cause has to be reached.
 const wanted = 100
@@ -187,22 +62,22 @@ func walkMs(cause uint8) uint32 {
 // times. Walks that aim at a cause go on with new seeds until it was first
 // often enough.
 func TestInvariantsOnHostileInputs(t *testing.T) {
-	var total reached
+	var total chaos.Reached
 	var mu sync.Mutex
 	try := func(seed uint64, ms uint32) {
 		b, r, x := walk(seed, ms, nil)
 		mu.Lock()
 		defer mu.Unlock()
-		total.add(r)
+		total.Add(r)
 		if b.Number != 0 {
 			t.Errorf("seed %d, %d ms: invariant %d: %s (first cause %d, burner %d, press %d, options %#x)",
-				seed, x.ms, b.Number, b.What, x.s.First, x.s.Burner, x.s.Press, x.c.Options)
+				seed, x.Ms, b.Number, b.What, x.State.First, x.State.Burner, x.State.Press, x.Config.Options)
 		}
 	}
 	enough := func(cause uint8) bool {
 		mu.Lock()
 		defer mu.Unlock()
-		return total.first[cause] >= wanted || cause == warden.CauseButton && total.button >= wanted
+		return total.Times(cause) >= wanted
 	}
 	jobs := make(chan uint8)
 	var wg sync.WaitGroup
@@ -210,7 +85,7 @@ func TestInvariantsOnHostileInputs(t *testing.T) {
 		wg.Go(func() {
 			for cause := range jobs {
 				most := uint64(400)
-				if _, aimed := moments[cause]; !aimed {
+				if !chaos.Aimed(cause) {
 					most = 12 // nothing to aim at: noise alone
 				}
 				for k := uint64(0); k < most && (!enough(cause) || k < 4); k++ {
@@ -224,35 +99,15 @@ func TestInvariantsOnHostileInputs(t *testing.T) {
 	}
 	close(jobs)
 	wg.Wait()
-	total.check(t)
-}
-
-// check prints what was reached and fails where that is too little.
-func (r *reached) check(t *testing.T) {
 	t.Logf("burner phases entered %v; press phases %v; first causes %v; button stuck %d",
-		r.burner, r.press, r.first, r.button)
-	for phase, n := range r.burner {
-		if n < wanted {
-			t.Errorf("burner phase %d entered only %d times", phase, n)
-		}
-	}
-	for phase, n := range r.press {
-		if n < wanted {
-			t.Errorf("press phase %d entered only %d times", phase, n)
-		}
-	}
-	for cause, row := range warden.Matrix {
-		if row.Priority != 0 && row.Lock != warden.LockNone && r.first[cause] < wanted {
-			t.Errorf("%s was the first cause only %d times", Name(uint8(cause)), r.first[cause])
-		}
-	}
-	if r.button < wanted {
-		t.Errorf("%s only %d times", Name(warden.CauseButton), r.button)
+		total.Burner, total.Press, total.First, total.Button)
+	for _, what := range total.Missing(wanted) {
+		t.Error(what)
 	}
 }
 
 // lyingTo wraps a step with inputs, state or outputs bent, one rule at a time.
-func lyingTo(before func(*warden.Config, *warden.State, *warden.Input), after func(*warden.State, *warden.Output)) stepFunc {
+func lyingTo(before func(*warden.Config, *warden.State, *warden.Input), after func(*warden.State, *warden.Output)) chaos.Step {
 	return func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 		bent, conf := *in, *c
 		if before != nil {
@@ -271,7 +126,7 @@ var brokenWardens = []struct {
 	invariant uint8
 	aim       uint8 // the cause whose provocation shows the fault soonest
 	name      string
-	step      stepFunc
+	step      chaos.Step
 }{
 	{1, warden.CauseFlameLost, "believes in a flame in run", lyingTo(func(_ *warden.Config, s *warden.State, in *warden.Input) {
 		if s.Burner == warden.BurnerRun {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"pressrig/safety/chaos"
 	w "pressrig/safety/warden"
 )
 
@@ -159,7 +160,7 @@ func near(rnd *rand.Rand, b int64) int64 {
 // newSample draws a tick. lies is how many of 1000 facts are not as they should be.
 func newSample(rnd *rand.Rand, lies int) *sample {
 	lie := func() bool { return rnd.IntN(1000) < lies }
-	x := &sample{c: chaosConfig(rnd)}
+	x := &sample{c: chaos.Config(rnd)}
 	for i := range 16 {
 		if lie() {
 			x.c.Options ^= 1 << i
