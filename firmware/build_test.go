@@ -1,0 +1,57 @@
+// Package firmware_test holds the C firmware to its executable specification:
+// the same names and numbers as the Go package safety/warden, and the same
+// outputs bit for bit. The firmware is in core/, C programs that only the
+// tests use in test/. Start reading at differential_test.go.
+package firmware_test
+
+import (
+	"flag"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+)
+
+var update = flag.Bool("update", false, "write the generated files anew")
+
+// strict is how everything is compiled: no warning, and undefined behaviour or
+// a bad access ends the program.
+var strict = []string{
+	"-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Wshadow", "-Werror",
+	"-O2", "-g", "-fsanitize=undefined,address", "-fno-sanitize-recover=all",
+}
+
+// build compiles a program of test/ with the given files and all of core/. A
+// missing compiler fails the test.
+func build(t *testing.T, files ...string) string {
+	t.Helper()
+	core, err := filepath.Glob("core/*.c")
+	if err != nil || len(core) < 10 {
+		t.Fatalf("found %d C files in core, err %v", len(core), err)
+	}
+	program := filepath.Join(t.TempDir(), "program")
+	args := append(append([]string{"-o", program}, strict...), files...)
+	out, err := exec.Command("cc", append(args, core...)...).CombinedOutput()
+	if err != nil || len(out) != 0 {
+		t.Fatalf("cc %v: %v\n%s", files, err, out)
+	}
+	return program
+}
+
+// golden compares a generated file with the one in the tree, or writes it.
+func golden(t *testing.T, name, want string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(name, []byte(want), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	have, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(have) != want {
+		t.Errorf("%s is not what the specification says now: go test ./firmware -update, "+
+			"then read the difference", name)
+	}
+}

@@ -1,0 +1,107 @@
+#include "inside.h"
+
+// The outputs of this tick, from the machines' phases alone. A set-point is
+// zero whenever its bit is off.
+
+// A sharp flame has its place: at the blank, press open.
+static bool heat_now(const config *c, const input *in, const output *out) {
+	if (!heat_open(c, in)) {
+		return false;
+	}
+	return option(c, OPT_BURNER_FIXED) || (out->bits & OUT_BURNER_IN) != 0 ||
+		has(in, IN_BURNER_AT_BLANK);
+}
+
+static void drive_burner(const config *c, const state *s, const input *in, output *out) {
+	if (gas_armed(s) || (s->present & CAUSE_BIT(CAUSE_GAS_ALARM)) != 0) {
+		out->bits |= OUT_FAN;
+	}
+	if (s->burner == BURNER_IGNITER || s->burner == BURNER_TRIAL || s->burner == BURNER_PROVE) {
+		out->bits |= OUT_IGNITER;
+	}
+	if (burner_in(c, s, in)) {
+		out->bits |= OUT_BURNER_IN;
+	}
+	if (s->burner < BURNER_TRIAL || s->burner > BURNER_OFF) {
+		return;
+	}
+	out->bits |= OUT_FUEL;
+	uint16_t most = c->soft_max_ml;
+	if (s->burner == BURNER_RUN && s->started != 0 && !pushing(s) && heat_now(c, in, out)) {
+		most = c->fuel_max_ml;
+	}
+	out->fuel_ml = least(in->request.fuel_ml, most);
+	if (s->burner == BURNER_OFF) {
+		out->fuel_ml = least(s->out.fuel_ml, c->soft_max_ml);
+	}
+	if (s->oxygen != 0) {
+		out->bits |= OUT_OXYGEN;
+		out->oxygen_ml = least(in->request.oxygen_ml, c->oxygen_max_ml);
+	}
+}
+
+// The target on the way down: never above open, never past the last position.
+static int16_t target(const config *c, const input *in) {
+	return most_signed(0, least_signed(in->request.travel_cmm, c->end_cmm));
+}
+
+static void drive_press(const config *c, const state *s, const input *in, output *out) {
+	switch (s->press) {
+	case PRESS_CLOSING:
+	case PRESS_CONTACT:
+		out->bits |= OUT_PRESS_CLOSE;
+		out->speed_cmms = least(in->request.speed_cmms, c->speed_max_cmms);
+		out->force_dn = least(in->request.force_dn, c->force_max_dn);
+		out->travel_cmm = target(c, in);
+		break;
+	case PRESS_OPENING:
+		out->bits |= OUT_PRESS_OPEN;
+		out->force_dn = c->pull_max_dn;
+		out->speed_cmms = c->hand_cmms;
+		if (host_opening(s)) {
+			out->speed_cmms = least(in->request.speed_cmms, c->speed_max_cmms);
+			out->travel_cmm = most_signed(0, in->request.travel_cmm);
+		}
+		break;
+	case PRESS_EASING:
+		out->bits |= OUT_PRESS_CLOSE;
+		out->force_dn = s->ease_dn;
+		out->travel_cmm = target(c, in);
+		break;
+	case PRESS_HAND_OPEN:
+		out->bits |= OUT_PRESS_OPEN;
+		out->force_dn = c->pull_max_dn;
+		out->speed_cmms = c->hand_cmms;
+		break;
+	case PRESS_HAND_CLOSE:
+		out->bits |= OUT_PRESS_CLOSE;
+		out->force_dn = c->contact_dn;
+		out->speed_cmms = c->hand_cmms;
+		out->travel_cmm = c->end_cmm;
+		break;
+	default: // PRESS_OFF, PRESS_STAY
+		out->bits |= OUT_BRAKE;
+		break;
+	}
+}
+
+void drive(const config *c, state *s, const input *in) {
+	output out = {0};
+	out.nv = s->nv;
+	drive_burner(c, s, in, &out);
+	drive_press(c, s, in, &out);
+	if (s->spindle != SPINDLE_OFF) {
+		out.bits |= OUT_SPINDLE;
+		out.spindle_drpm = s->spin_set;
+	}
+	if (s->spindle == SPINDLE_CREEP) {
+		out.spindle_drpm = least(c->creep_drpm, s->spin_set);
+	}
+	if (s->armed != 0) {
+		out.bits |= OUT_ARMED_LAMP;
+	}
+	if (asks(in, REQ_HORN) && s->link_ms < c->lease_ms) {
+		out.bits |= OUT_HORN;
+	}
+	s->out = out;
+}

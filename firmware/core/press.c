@@ -1,0 +1,274 @@
+#include "inside.h"
+
+// The press machine. Closing force is energising: it needs START, a lease and,
+// to leave open, every permit of may_leave_open. Opening and easing are safing.
+
+// The press pushes, before or in contact.
+bool pushing(const state *s) { return s->press == PRESS_CLOSING || s->press == PRESS_CONTACT; }
+
+// The reaction of the column that applies: above contact or in contact.
+uint8_t press_column(const state *s) { return s->touching != 0 ? s->touch : s->above; }
+
+// Force says contact. Without a force sensor every position but open counts as
+// contact, the more cautious column.
+static bool touched(const config *c, const input *in) {
+	if ((c->fitted_analog & analog_bit(AI_FORCE)) == 0) {
+		return !has(in, IN_PRESS_OPEN);
+	}
+	return (in->analog_ok & analog_bit(AI_FORCE)) != 0 &&
+		in->analog[AI_FORCE] >= as_signed(c->contact_dn) && !has(in, IN_PRESS_OPEN);
+}
+
+// Closing force is allowed at all.
+static bool may_push(const config *c, const state *s, const input *in) {
+	return s->started != 0 && s->lock == LOCK_NONE && shielded(s, in) && !over_force(c, in) &&
+		!over_travel(c, in);
+}
+
+// Opening by request. A hand-pulled press is lifted by a person whose cycle
+// still runs.
+static bool may_open(const config *c, const state *s, const input *in) {
+	if (s->lock > LOCK_HOLD || !shielded(s, in) || set_up(c, in)) {
+		return false;
+	}
+	return option(c, OPT_PRESS_DRIVEN) || s->started != 0;
+}
+
+// The burner cannot meet the stroke, and what still burns is a soft flame of
+// fuel alone where the rig allows one.
+bool stroke_flame_ok(const config *c, const state *s, const input *in) {
+	if (option(c, OPT_BURNER_FIXED)) {
+		bool soft = s->oxygen == 0 && s->out.fuel_ml <= c->soft_max_ml &&
+			option(c, OPT_STROKE_FLAME_SOFT);
+		return !fuel_open(s) || soft;
+	}
+	if (!has(in, IN_BURNER_CLEAR) || has(in, IN_BURNER_AT_BLANK) ||
+		(s->out.bits & OUT_BURNER_IN) != 0) {
+		return false;
+	}
+	return !fuel_open(s) || (s->oxygen == 0 && option(c, OPT_STROKE_FLAME_CLEAR));
+}
+
+// The thermometer sees the glass and nothing else.
+bool view_free(const config *c, const state *s, const input *in) {
+	bool aside = option(c, OPT_VIEW_ALWAYS) || s->clear_ms >= c->view_ms;
+	return aside && heat_open(c, in);
+}
+
+// Measured in time, or extrapolated with its whole uncertainty inside, or
+// declared soft by the operator where no thermometer is fitted.
+static bool glass_in_window(const config *c, const state *s, const input *in) {
+	if (s->window_hi <= s->window_low) {
+		return false;
+	}
+	if ((c->fitted_analog & analog_bit(AI_GLASS)) == 0) {
+		return s->soft_ms < c->soft_ms;
+	}
+	int16_t glass = in->analog[AI_GLASS];
+	if (analog_ok(c, in, AI_GLASS) && view_free(c, s, in) && in->glass_age_ms <= c->sample_ms) {
+		return glass >= s->window_low && glass <= s->window_hi;
+	}
+	if (!asks(in, REQ_ESTIMATE) || in->request.est_age_ms > c->estimate_ms) {
+		return false;
+	}
+	int32_t estimate = in->request.est_dc;
+	int32_t unsure = (int32_t)in->request.est_unc_dc;
+	return estimate - unsure >= s->window_low && estimate + unsure <= s->window_hi;
+}
+
+// Lease, door, spindle, burner and glass temperature all right together, no
+// stroke inhibited, position known: invariant 9.
+bool may_leave_open(const config *c, const state *s, const input *in) {
+	return may_push(c, s, in) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
+		s->homed != 0 && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
+		glass_in_window(c, s, in);
+}
+
+// The hold-to-run that a person asks for now: PRESS_STAY for none. It works in
+// standby with fuel shut, the daemon alive or dead; closing, which is force,
+// only without any lock.
+static uint8_t hand(const config *c, const state *s, const input *in) {
+	bool open = pressed(c, in, IN_HOLD_OPEN);
+	bool shut = pressed(c, in, IN_HOLD_CLOSE);
+	if (open == shut || s->started != 0 || fuel_open(s)) {
+		return PRESS_STAY;
+	}
+	if (open) {
+		if (has(in, IN_PRESS_OPEN) || (s->hold_seen & 1) == 0 || !hand_guarded(s, in, HANDS_OPEN)) {
+			return PRESS_STAY;
+		}
+		return PRESS_HAND_OPEN;
+	}
+	if ((s->hold_seen & 2) == 0 || !hand_guarded(s, in, HANDS_CLOSE) || s->lock != LOCK_NONE ||
+		gas_active(s) || (touched(c, in) && !has(in, IN_PRESS_OPEN))) {
+		return PRESS_STAY;
+	}
+	return PRESS_HAND_CLOSE;
+}
+
+static void ease(const config *c, state *s) {
+	if (s->ease_dn <= c->ease_step_dn) {
+		s->ease_dn = 0;
+		s->press = PRESS_STAY;
+		return;
+	}
+	s->ease_dn = (uint16_t)(s->ease_dn - c->ease_step_dn);
+}
+
+// Takes closing or opening force away: ramped where asked and where there is a
+// drive to ramp, else at once.
+static void soften(const config *c, state *s, bool ramp) {
+	switch (s->press) {
+	case PRESS_CLOSING:
+	case PRESS_CONTACT:
+		if (ramp && option(c, OPT_PRESS_DRIVEN)) {
+			s->press = PRESS_EASING;
+			s->ease_dn = s->out.force_dn;
+		} else {
+			s->press = PRESS_STAY;
+		}
+		break;
+	case PRESS_OPENING:
+	case PRESS_OFF:
+		s->press = PRESS_STAY;
+		break;
+	case PRESS_EASING:
+		ease(c, s);
+		break;
+	default: // stands, or is moved by hand
+		break;
+	}
+}
+
+// Opens fully as a reaction, only with the safety door closed and only where
+// there is a drive: a released weight would fall, not lift.
+static void retract(const config *c, state *s, const input *in) {
+	bool able = has(in, IN_DOOR_CLOSED) && !has(in, IN_PRESS_OPEN) &&
+		option(c, OPT_PRESS_DRIVEN) && s->homed != 0;
+	if (able && s->press != PRESS_OFF) {
+		s->press = PRESS_OPENING;
+		return;
+	}
+	s->press = PRESS_STAY;
+}
+
+// Removes force and power; once that is done and the emergency stop is not
+// pressed, a person may still open by hold-to-run.
+static bool press_off_react(const config *c, state *s, const input *in) {
+	uint8_t wanted = hand(c, s, in);
+	if (wanted == PRESS_HAND_OPEN && s->press != PRESS_CLOSING && s->press != PRESS_CONTACT &&
+		has(in, IN_ESTOP_OK) && !(fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK))) {
+		s->press = PRESS_HAND_OPEN;
+		return true;
+	}
+	s->press = PRESS_OFF;
+	return true;
+}
+
+// Carries out the press column that applies. It reports whether that decided
+// the phase.
+static bool press_react(const config *c, state *s, const input *in) {
+	uint8_t reaction = press_column(s);
+	if (reaction == PRESS_TO_OFF) {
+		return press_off_react(c, s, in);
+	}
+	if (s->press == PRESS_HAND_OPEN || s->press == PRESS_HAND_CLOSE) {
+		return false; // hold-to-run stops itself when the button or a permit goes
+	}
+	if (reaction == PRESS_TO_EASE || reaction == PRESS_TO_STAY) {
+		soften(c, s, reaction == PRESS_TO_EASE);
+	} else if (reaction == PRESS_RETRACT) {
+		retract(c, s, in);
+	} else if (s->lock != LOCK_NONE && pushing(s)) {
+		soften(c, s, s->touching != 0); // closing force ends with START
+	} else {
+		return false;
+	}
+	return s->press != PRESS_STAY || hand(c, s, in) == PRESS_STAY;
+}
+
+static void press_stay(const config *c, state *s, const input *in) {
+	uint8_t wanted = hand(c, s, in);
+	if (wanted != PRESS_STAY) {
+		s->press = wanted;
+		return;
+	}
+	if (!leased(c, s, I_PRESS)) {
+		return;
+	}
+	switch (in->request.press) {
+	case PRESS_OPEN:
+		if (may_open(c, s, in) && !has(in, IN_PRESS_OPEN)) {
+			s->press = PRESS_OPENING;
+		}
+		break;
+	case PRESS_CLOSE:
+	case PRESS_FORCE:
+		if (s->touching != 0) {
+			if (may_push(c, s, in)) {
+				s->press = PRESS_CONTACT;
+			}
+		} else if (may_leave_open(c, s, in)) {
+			s->press = PRESS_CLOSING;
+		}
+		break;
+	default: // PRESS_NONE
+		break;
+	}
+}
+
+static void press_close(const config *c, state *s, const input *in) {
+	bool alive = leased(c, s, I_PRESS);
+	bool asked = alive && (in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE);
+	if (!may_push(c, s, in)) {
+		soften(c, s, s->touching != 0);
+	} else if (!asked && in->request.press == PRESS_OPEN && alive && may_open(c, s, in)) {
+		s->press = PRESS_OPENING;
+	} else if (!asked) {
+		soften(c, s, s->touching != 0);
+	} else if (s->touching == 0 && touched(c, in)) {
+		s->touching = 1;
+		s->press = PRESS_CONTACT;
+	}
+}
+
+static void press_phase(const config *c, state *s, const input *in) {
+	bool asked;
+	switch (s->press) {
+	case PRESS_OFF:
+		s->press = PRESS_STAY;
+		break;
+	case PRESS_STAY:
+		press_stay(c, s, in);
+		break;
+	case PRESS_CLOSING:
+	case PRESS_CONTACT:
+		press_close(c, s, in);
+		break;
+	case PRESS_OPENING:
+		asked = in->request.press == PRESS_OPEN && leased(c, s, I_PRESS) && may_open(c, s, in);
+		if (has(in, IN_PRESS_OPEN) || !asked) {
+			s->press = PRESS_STAY;
+		}
+		break;
+	case PRESS_EASING:
+		ease(c, s);
+		break;
+	case PRESS_HAND_OPEN:
+	case PRESS_HAND_CLOSE:
+		if (hand(c, s, in) != s->press) {
+			s->press = PRESS_STAY;
+		}
+		break;
+	default:
+		s->press = NUM_PRESS; // warden_step answers with lockout
+		break;
+	}
+}
+
+void step_press(const config *c, state *s, const input *in) {
+	if (!press_react(c, s, in)) {
+		press_phase(c, s, in);
+	}
+	mark_hand_stroke(s, in);
+}
