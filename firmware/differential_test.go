@@ -1,77 +1,44 @@
 package firmware_test
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/binary"
-	"io"
-	"os"
-	"os/exec"
 	"testing"
 
 	"pressrig/safety/warden"
 )
 
-// peer is the C warden in a process of its own. What the Go warden was given
-// is put on a tape; compare plays it to the C warden and holds every state and
-// output to the Go warden's.
-type peer struct {
-	t     *testing.T
-	stdin io.Writer
-	from  *bufio.Reader
-	tape  []byte // commands
-	want  []byte // answers
-	ticks []int  // where the answer to each command begins in want
-	got   []byte
-
-	config warden.Config // what the C warden has now
+// twin is the C warden beside the Go warden. Each step of the Go warden is put
+// on the tape; same plays it to the C warden and holds every state and output
+// to the Go warden's.
+type twin struct {
+	*tape
+	config warden.Config // what the C warden has by now
 	state  warden.State
-	fresh  bool // nothing was told yet
-	count  int  // steps compared
+	told   bool // it has them at all
+	steps  int
 }
 
-func newPeer(t *testing.T, program string) *peer {
-	t.Helper()
-	cmd := exec.Command(program)
-	cmd.Stderr = os.Stderr
-	stdin, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	stdout, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		stdin.Close()
-		if err := cmd.Wait(); err != nil {
-			t.Errorf("the C warden ended with %v", err)
-		}
-	})
-	return &peer{t: t, stdin: stdin, from: bufio.NewReaderSize(stdout, 1<<16), fresh: true}
-}
+func newTwin(t *testing.T, program string) *twin { return &twin{tape: run(t, program)} }
 
-// step is warden.Step, and its twin on the tape.
-func (p *peer) step(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
-	if p.fresh || *c != p.config {
-		p.tape = pack(append(p.tape, 'C'), c)
-		p.config = *c
+// step is warden.Step.
+func (w *twin) step(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
+	if !w.told || *c != w.config {
+		w.commands = pack(append(w.commands, 'C'), c)
+		w.config = *c
 	}
-	if p.fresh || *s != p.state { // the C warden keeps its own state from step to step
-		p.tape = pack(append(p.tape, 'S'), s)
+	if !w.told || *s != w.state { // else the C warden goes on from its own
+		w.commands = pack(append(w.commands, 'S'), s)
 	}
-	p.fresh = false
-	p.tape = pack(append(p.tape, 'T'), in)
-	p.ticks = append(p.ticks, len(p.want))
+	w.told = true
+	w.commands = pack(append(w.commands, 'T'), in)
+	w.mark("step")
 	warden.Step(c, s, in, out)
-	p.state = *s
-	p.want = pack(pack(p.want, s), out)
-	p.want = append(p.want, number(warden.ViewFree(c, s, in)), number(warden.MayStroke(c, s, in)))
-	p.want = binary.LittleEndian.AppendUint32(p.want, warden.UnburntLimit(c))
-	p.count++
+	w.state = *s
+	w.want = pack(pack(w.want, s), out)
+	w.want = append(w.want, number(warden.ViewFree(c, s, in)), number(warden.MayStroke(c, s, in)))
+	w.want = binary.LittleEndian.AppendUint32(w.want, warden.UnburntLimit(c))
+	w.steps++
 }
 
 func number(b bool) byte {
@@ -81,73 +48,37 @@ func number(b bool) byte {
 	return 0
 }
 
-// start is warden.Init, and its twin on the tape.
-func (p *peer) start(s *warden.State, nv uint8) {
-	warden.Init(s, nv)
-	p.state = *s
-	p.tape = append(p.tape, 'I', nv)
-	p.ticks = append(p.ticks, len(p.want))
-	p.want = pack(p.want, s)
-}
-
-// compare plays the tape. It reports false, having said where, when the C
-// warden differs.
-func (p *peer) compare() bool {
-	p.t.Helper()
-	sent := make(chan error, 1)
-	p.tape = append(p.tape, 'F')
-	go func() {
-		_, err := p.stdin.Write(p.tape)
-		sent <- err
-	}()
-	p.got = append(p.got[:0], p.want...)
-	if _, err := io.ReadFull(p.from, p.got); err != nil {
-		p.t.Fatalf("the C warden does not answer: %v", err)
+// same plays what is on the tape and names the fields that differ.
+func (w *twin) same() bool {
+	w.t.Helper()
+	_, got, want := w.play()
+	if want == nil {
+		return true
 	}
-	if err := <-sent; err != nil {
-		p.t.Fatal(err)
-	}
-	same := bytes.Equal(p.got, p.want)
-	if !same {
-		p.explain()
-	}
-	p.tape, p.want, p.ticks = p.tape[:0], p.want[:0], p.ticks[:0]
-	return same
-}
-
-// explain names the first fields that differ.
-func (p *peer) explain() {
-	p.t.Helper()
+	all := append(fieldsOf(records[1].of, "state"), fieldsOf(records[3].of, "output")...)
+	all = append(all, field{"view free", "", 1}, field{"may stroke", "", 1}, field{"unburnt limit", "", 4})
 	at := 0
-	for p.got[at] == p.want[at] {
-		at++
-	}
-	k := len(p.ticks) - 1
-	for p.ticks[k] > at {
-		k--
-	}
-	end := len(p.want)
-	if k+1 < len(p.ticks) {
-		end = p.ticks[k+1]
-	}
-	p.t.Errorf("step %d of this tape differs first; fields that differ:", k)
-	offset := p.ticks[k]
-	for _, f := range answerFields() {
-		if offset+f.size > end {
-			return
+	for _, f := range all {
+		if at+f.size > len(want) {
+			break
 		}
-		got, want := p.got[offset:offset+f.size], p.want[offset:offset+f.size]
-		if !bytes.Equal(got, want) {
-			p.t.Errorf("  %s: C has % x, Go has % x (little-endian)", f.name, got, want)
+		if g, v := got[at:at+f.size], want[at:at+f.size]; !bytes.Equal(g, v) {
+			w.t.Errorf("  %s: C has % x, Go has % x (little-endian)", f.name, g, v)
 		}
-		offset += f.size
+		at += f.size
 	}
+	return false
 }
 
-// answerFields are the fields of an answer in order.
-func answerFields() []field {
-	all := fieldsOf(records[1].of, "state")
-	all = append(all, fieldsOf(records[3].of, "output")...)
-	return append(all, field{"view free", "uint8", 1}, field{"may stroke", "uint8", 1},
-		field{"unburnt limit", "uint32", 4})
+// Every non-volatile byte at power-up.
+func TestSameAtPowerUp(t *testing.T) {
+	w := newTwin(t, build(t, "test/warden_peer.c"))
+	for nv := range 256 {
+		var s warden.State
+		warden.Init(&s, uint8(nv))
+		w.commands = append(w.commands, 'I', byte(nv))
+		w.mark("power-up")
+		w.want = pack(w.want, &s)
+	}
+	w.same()
 }

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"unicode"
 
+	"pressrig/drivers/wire"
+	"pressrig/rig"
 	"pressrig/safety/warden"
 )
 
@@ -21,6 +23,9 @@ var records = []struct {
 	{"STATE_RECORD", reflect.TypeFor[warden.State]()},
 	{"INPUT_RECORD", reflect.TypeFor[warden.Input]()},
 	{"OUTPUT_RECORD", reflect.TypeFor[warden.Output]()},
+	{"REQUEST_RECORD", reflect.TypeFor[warden.Request]()},
+	{"SNAPSHOT_RECORD", reflect.TypeFor[rig.Snapshot]()},
+	{"HELLO_RECORD", reflect.TypeFor[wire.Hello]()},
 }
 
 // field is one number of a record, as C names it.
@@ -93,7 +98,7 @@ func TestNamesInC(t *testing.T) {
 // The list of fields that the C programs pack by is the specification's.
 func TestFieldListIsFresh(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("// Made from the Go package safety/warden by go test ./firmware -update; do not edit.\n" +
+	b.WriteString("// Made from the Go structs by go test ./firmware -update; do not edit.\n" +
 		"// Every number of the records in order, for records.c.\n")
 	for _, r := range records {
 		for _, f := range fieldsOf(r.of, "") {

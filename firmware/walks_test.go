@@ -27,21 +27,21 @@ const (
 // C warden and the Go warden have the same state and the same outputs after
 // every step.
 func TestSameOnHostileWalks(t *testing.T) {
-	p := newPeer(t, build(t, "test/peer.c", "test/records.c"))
+	w := newTwin(t, build(t, "test/warden_peer.c"))
 	cover := newCover()
 	long, forks := *steps >= 1000000, uint64(1)
 	if long {
 		forks = 20
 	}
-	for seed := uint64(0); p.count < *steps || long && len(cover.missing()) > 0; seed++ {
-		if p.count > 20**steps {
+	for seed := uint64(0); w.steps < *steps || long && len(cover.missing()) > 0; seed++ {
+		if w.steps > 20**steps {
 			break // what is missing is said below
 		}
-		if !aimedWalk(p, cover, seed, forks) || !bentWalk(p, cover, seed) {
+		if !aimedWalk(w, cover, seed, forks) || !bentWalk(w, cover, seed) {
 			t.Fatalf("seed %d", seed)
 		}
 	}
-	t.Logf("%d steps compared; %s", p.count, cover)
+	t.Logf("%d steps compared; %s", w.steps, cover)
 	if long {
 		for _, what := range cover.missing() {
 			t.Error(what)
@@ -51,10 +51,10 @@ func TestSameOnHostileWalks(t *testing.T) {
 
 // aimedWalk plays a walk until it provokes its cause, and from there on forks
 // of it.
-func aimedWalk(p *peer, cover *cover, seed, forks uint64) bool {
+func aimedWalk(w *twin, cover *cover, seed, forks uint64) bool {
 	x := chaos.New(seed)
 	shorten(&x.Config)
-	x.Step = p.step
+	x.Step = w.step
 	for range approachMs {
 		if x.Aiming() {
 			break
@@ -70,11 +70,11 @@ func aimedWalk(p *peer, cover *cover, seed, forks uint64) bool {
 			}
 		}
 	}
-	return p.compare()
+	return w.same()
 }
 
 // bentWalk plays a walk in which inputs, state and configuration take any value.
-func bentWalk(p *peer, cover *cover, seed uint64) bool {
+func bentWalk(w *twin, cover *cover, seed uint64) bool {
 	rnd := rand.New(rand.NewPCG(seed, 11))
 	x := chaos.New(seed)
 	shorten(&x.Config)
@@ -89,12 +89,12 @@ func bentWalk(p *peer, cover *cover, seed uint64) bool {
 		if rnd.IntN(300) == 0 {
 			bend(rnd, s)
 		}
-		p.step(c, s, &bent, out)
+		w.step(c, s, &bent, out)
 	}
 	for range 2000 {
 		play(x, cover)
 	}
-	return p.compare()
+	return w.same()
 }
 
 // play is one millisecond of a walk.

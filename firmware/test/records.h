@@ -1,33 +1,36 @@
-// The warden's four records field by field, for the test programs: packed
-// little-endian without padding. The list is fields.h, made from the Go package
-// safety/warden. Only for little-endian machines.
+// For the test programs: the core's records field by field, packed
+// little-endian without padding, from stdin and to stdout. The list of fields
+// is fields.h, made from the Go structs. Only for little-endian machines.
 #ifndef RECORDS_H
 #define RECORDS_H
 
-#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
 #include "../core/warden.h"
+#include "../core/wire.h"
 
-typedef enum { CONFIG_RECORD, STATE_RECORD, INPUT_RECORD, OUTPUT_RECORD } record;
+typedef enum {
+	CONFIG_RECORD,
+	STATE_RECORD,
+	INPUT_RECORD,
+	OUTPUT_RECORD,
+	REQUEST_RECORD,
+	SNAPSHOT_RECORD,
+	HELLO_RECORD,
+} record;
 
-typedef struct {
-	record of;
-	const char *name; // as in "state.hands[1].given"
-	size_t offset;
-	size_t size;
-	bool is_signed;
-} field;
+// Ends the program with a message and exit code 2.
+void die(const char *what);
 
-// More than any record has bytes.
-#define RECORD_MAX 512
+void take_bytes(uint8_t *bytes, size_t size);
+void give_bytes(const uint8_t *bytes, size_t size);
 
-extern const field fields[];
-extern const size_t field_count;
+// Numbers of size bytes.
+uint32_t take_number(size_t size);
+void give_number(uint32_t v, size_t size);
 
-size_t record_size(record of);
-void pack(record of, const void *from, uint8_t *bytes);
-void unpack(record of, void *to, const uint8_t *bytes);
+void take_record(record of, void *to);
+void give_record(record of, const void *from);
 
 #endif

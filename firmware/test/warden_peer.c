@@ -1,0 +1,51 @@
+// The C warden as the peer of a Go test: commands on stdin, answers on stdout.
+//
+//	C config          takes a configuration
+//	S state           takes a state
+//	I nv              warden_init; answers the state
+//	T input           warden_step; answers state, output, view free, may
+//	                  stroke, unburnt limit
+//	F                 flushes stdout
+#include <stdio.h>
+
+#include "records.h"
+
+static void tick(const warden_config *c, warden_state *s) {
+	warden_input in;
+	warden_output out;
+	take_record(INPUT_RECORD, &in);
+	warden_step(c, s, &in, &out);
+	give_record(STATE_RECORD, s);
+	give_record(OUTPUT_RECORD, &out);
+	give_number(warden_view_free(c, s, &in), 1);
+	give_number(warden_may_stroke(c, s, &in), 1);
+	give_number(warden_unburnt_limit(c), 4);
+}
+
+int main(void) {
+	static warden_config c;
+	static warden_state s;
+	for (int command = getchar(); command != EOF; command = getchar()) {
+		switch (command) {
+		case 'C':
+			take_record(CONFIG_RECORD, &c);
+			break;
+		case 'S':
+			take_record(STATE_RECORD, &s);
+			break;
+		case 'I':
+			warden_init(&s, (uint8_t)take_number(1));
+			give_record(STATE_RECORD, &s);
+			break;
+		case 'T':
+			tick(&c, &s);
+			break;
+		case 'F':
+			fflush(stdout);
+			break;
+		default:
+			die("unknown command");
+		}
+	}
+	return 0;
+}
