@@ -24,8 +24,10 @@
 
 // Sizes in bytes.
 enum {
-	WIRE_VERSION        = 1,   WIRE_HEADER_BYTES = 15,
-	WIRE_CRC_BYTES      = 4,   WIRE_MAX_FRAME    = 253, // before stuffing: one code block
+	WIRE_VERSION        = 1,
+	WIRE_HEADER_BYTES   = 15,
+	WIRE_CRC_BYTES      = 4,
+	WIRE_MAX_FRAME      = 253, // before stuffing: one code block
 	WIRE_MAX_ENCODED    = 254, // between two delimiters
 	WIRE_CONFIG_BYTES   = 120, // encoded configuration
 	WIRE_PIECE_BYTES    = 40,  // of it in one parameters frame
