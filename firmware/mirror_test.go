@@ -5,6 +5,7 @@ import (
 	"go/ast"
 	"go/constant"
 	"go/parser"
+	"go/printer"
 	"go/token"
 	"go/types"
 	"hash/crc32"
@@ -256,6 +257,42 @@ func TestFunctionsAreTheSpecifications(t *testing.T) {
 	}
 	if len(expected) < 80 {
 		t.Errorf("found only %d functions", len(expected))
+	}
+}
+
+// A comparison at random may miss a rule that changed a little. So each function
+// of the specification has a fingerprint, taken when C was last read against
+// it: -update after following the change, not instead.
+func TestCFollowsEachFunction(t *testing.T) {
+	_, files := specification(t)
+	var lines []string
+	for name, file := range files {
+		for _, d := range file.Decls {
+			if f, ok := d.(*ast.FuncDecl); ok {
+				var text strings.Builder
+				f.Doc = nil
+				if err := printer.Fprint(&text, token.NewFileSet(), f); err != nil {
+					t.Fatal(err)
+				}
+				lines = append(lines, fmt.Sprintf("%s %s %08x\n", name, f.Name.Name, crc32.ChecksumIEEE([]byte(text.String()))))
+			}
+		}
+	}
+	slices.Sort(lines)
+	const list = "test/followed.txt"
+	if *update {
+		golden(t, list, strings.Join(lines, ""))
+	}
+	text, err := os.ReadFile(list)
+	if err != nil {
+		t.Fatal(err)
+	}
+	have := strings.SplitAfter(string(text), "\n")
+	for _, line := range lines {
+		if f := strings.Fields(line); !slices.Contains(have, line) {
+			t.Errorf("%s of safety/warden/%s.go is not as C followed it: change core/%s.c, then "+
+				"go test ./firmware -update", f[1], f[0], f[0])
+		}
 	}
 }
 

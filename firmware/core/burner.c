@@ -23,8 +23,7 @@ static void enter(state *s, uint8_t phase) {
 static void shut_down(state *s) {
 	if (s->gas == GAS_SEQUENCED && s->burner >= BURNER_RUN) {
 		if (s->burner == BURNER_RUN) {
-			s->oxygen = 0;
-			enter(s, BURNER_OFF);
+			enter(s, BURNER_OFF); // which shuts oxygen in this same tick
 		}
 		return;
 	}
@@ -41,9 +40,9 @@ static void burner_standby(const config *c, state *s, const input *in) {
 	s->oxygen = 0;
 	if (s->lock == LOCK_LOCKOUT) {
 		enter(s, BURNER_LOCKOUT);
-	} else if (s->lock == LOCK_NONE && s->started != 0 && s->lit_once == 0 &&
-		flame_asked(c, s, in)) {
-		enter(s, BURNER_CHECK); // one light-up for each START: no relight by itself
+	} else if (s->started != 0 && s->lit_once == 0 && flame_asked(c, s, in)) {
+		// One light-up for each START, which any lock voids: no relight by itself.
+		enter(s, BURNER_CHECK);
 	}
 }
 
@@ -55,7 +54,7 @@ static void burner_check(const config *c, state *s, const input *in) {
 		return;
 	}
 	bool ready = s->dark_ms >= c->check_ms && burner_clear(c, in) && has(in, IN_PRESS_OPEN) &&
-		has(in, IN_DOOR_CLOSED) && s->unburnt <= UNBURNT_START && s->saw_still != 0;
+		has(in, IN_DOOR_CLOSED) && s->unburnt <= UNBURNT_START;
 	if (fitted(c, IN_FUEL_SHUT) && !has(in, IN_FUEL_SHUT)) {
 		ready = false;
 	}
@@ -147,8 +146,8 @@ static void burner_run(const config *c, state *s, const input *in) {
 		asks(in, REQ_OXYGEN) && !(option(c, OPT_BURNER_FIXED) && pushing(s));
 	if (!wanted) {
 		s->oxygen = 0;
-	} else if (s->flame_ms >= c->oxygen_after_ms) {
-		s->oxygen = 1;
+	} else if (s->flame_ms >= c->oxygen_after_ms && has(in, IN_DOOR_CLOSED)) {
+		s->oxygen = 1; // parked, the door may be open
 	}
 }
 
@@ -157,8 +156,8 @@ static void burner_run(const config *c, state *s, const input *in) {
 static void remember(state *s) {
 	if (s->lock == LOCK_LOCKOUT) {
 		s->nv = NV_LOCKOUT;
-	} else if (s->burner >= BURNER_PURGE && s->burner <= BURNER_POST_PURGE) {
-		s->nv = NV_RUNNING;
+	} else if (s->burner >= BURNER_PURGE) {
+		s->nv = NV_RUNNING; // the phase of lockout never comes here
 	} else {
 		s->nv = NV_CLEAR;
 	}
@@ -219,13 +218,14 @@ void step_burner(const config *c, state *s, const input *in) {
 }
 
 // The slide may stand at the blank. It comes in only with the press open and,
-// when lit, only over a turning spindle with extraction proven.
+// when lit, only over a turning spindle with extraction proven. What shuts the
+// gas has voided START.
 bool burner_in(const config *c, const state *s, const input *in) {
 	if (!option(c, OPT_BURNER_DRIVEN) || option(c, OPT_BURNER_FIXED) || s->started == 0) {
 		return false;
 	}
 	bool asked = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL);
-	if (!asked || !heat_open(c, in) || !has(in, IN_DOOR_CLOSED) || s->gas != GAS_KEEP) {
+	if (!asked || !heat_open(c, in) || !has(in, IN_DOOR_CLOSED)) {
 		return false;
 	}
 	if (s->burner != BURNER_RUN && s->burner != BURNER_STANDBY) {

@@ -87,8 +87,9 @@ bool turning_slowly(const config *c, const state *s, const input *in) {
 		analog_ok(c, in, AI_SPINDLE) && in->analog[AI_SPINDLE] <= SET_UP_MOST_DRPM;
 }
 
-// A person turns the spindle by hold-to-run, in set-up only.
+// A person turns the spindle by hold-to-run, in set-up only, where a cycle that
+// still runs has tripped.
 bool hand_turn(const config *c, const state *s, const input *in) {
 	return set_up(c, in) && pressed(c, in, IN_HOLD_TURN) && (s->hold_seen & 4) != 0 &&
-		hand_guarded(s, in, HANDS_TURN) && s->lock == LOCK_NONE && s->started == 0 && !fuel_open(s);
+		hand_guarded(s, in, HANDS_TURN) && s->lock == LOCK_NONE && !fuel_open(s);
 }

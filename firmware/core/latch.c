@@ -74,8 +74,6 @@ void step_latch(const config *c, state *s, const input *in) {
 // Latches a cause outside detect: only at power-up.
 void trip(state *s, uint8_t cause) {
 	s->trips |= CAUSE_BIT(cause);
-	if (s->first == CAUSE_NONE) {
-		s->first = cause;
-	}
+	s->first = cause;
 	react(s);
 }

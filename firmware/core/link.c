@@ -14,10 +14,8 @@ static void count_errors(state *s, const input *in) {
 	if (s->error_sum > 0) {
 		s->error_sum--;
 	}
-	s->error_sum += ERROR_PER_FRAME * in->bad_frames;
-	if (s->error_sum > ERROR_MAX) {
-		s->error_sum = ERROR_MAX;
-	}
+	uint32_t sum = s->error_sum + ERROR_PER_FRAME * in->bad_frames;
+	s->error_sum = sum < ERROR_MAX ? sum : ERROR_MAX;
 }
 
 // Takes START and arming back.
@@ -118,7 +116,7 @@ void step_link(const config *c, state *s, const input *in) {
 		}
 	}
 	step_arming(c, s, in);
-	if (s->started != 0 && (s->link_ms >= c->lease_ms || dropped(s, in))) {
+	if (s->link_ms >= c->lease_ms || dropped(s, in)) {
 		s->started = 0;
 	}
 	if (s->started != 0 && has(in, IN_SOFT)) {

@@ -19,10 +19,10 @@ static bool touched(const config *c, const input *in) {
 		in->analog[AI_FORCE] >= as_signed(c->contact_dn) && !has(in, IN_PRESS_OPEN);
 }
 
-// Closing force is allowed at all.
-static bool may_push(const config *c, const state *s, const input *in) {
-	return s->started != 0 && s->lock == LOCK_NONE && shielded(s, in) && !over_force(c, in) &&
-		!over_travel(c, in);
+// Closing force is allowed at all. Any lock has voided START, and over-force
+// and over-travel are causes that take the force before anybody asks.
+static bool may_push(const state *s, const input *in) {
+	return s->started != 0 && shielded(s, in);
 }
 
 // Opening by request. A hand-pulled press is lifted by a person whose cycle
@@ -79,7 +79,7 @@ static bool glass_in_window(const config *c, const state *s, const input *in) {
 // Lease, door, spindle, burner and glass temperature all right together, no
 // stroke inhibited, position known: invariant 9.
 bool may_leave_open(const config *c, const state *s, const input *in) {
-	return may_push(c, s, in) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
+	return may_push(s, in) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
 		s->homed != 0 && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
 		glass_in_window(c, s, in);
 }
@@ -100,7 +100,7 @@ static uint8_t hand(const config *c, const state *s, const input *in) {
 		return PRESS_HAND_OPEN;
 	}
 	if ((s->hold_seen & 2) == 0 || !hand_guarded(s, in, HANDS_CLOSE) || s->lock != LOCK_NONE ||
-		gas_active(s) || (touched(c, in) && !has(in, IN_PRESS_OPEN))) {
+		gas_active(s) || touched(c, in)) {
 		return PRESS_STAY;
 	}
 	return PRESS_HAND_CLOSE;
@@ -154,15 +154,13 @@ static void retract(const config *c, state *s, const input *in) {
 
 // Removes force and power; once that is done and the emergency stop is not
 // pressed, a person may still open by hold-to-run.
-static bool press_off_react(const config *c, state *s, const input *in) {
-	uint8_t wanted = hand(c, s, in);
-	if (wanted == PRESS_HAND_OPEN && s->press != PRESS_CLOSING && s->press != PRESS_CONTACT &&
+static void press_off_react(const config *c, state *s, const input *in) {
+	if (hand(c, s, in) == PRESS_HAND_OPEN && s->press != PRESS_CLOSING && s->press != PRESS_CONTACT &&
 		has(in, IN_ESTOP_OK) && !(fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK))) {
 		s->press = PRESS_HAND_OPEN;
-		return true;
+		return;
 	}
 	s->press = PRESS_OFF;
-	return true;
 }
 
 // Carries out the press column that applies. It reports whether that decided
@@ -170,7 +168,8 @@ static bool press_off_react(const config *c, state *s, const input *in) {
 static bool press_react(const config *c, state *s, const input *in) {
 	uint8_t reaction = press_column(s);
 	if (reaction == PRESS_TO_OFF) {
-		return press_off_react(c, s, in);
+		press_off_react(c, s, in);
+		return true;
 	}
 	if (s->press == PRESS_HAND_OPEN || s->press == PRESS_HAND_CLOSE) {
 		return false; // hold-to-run stops itself when the button or a permit goes
@@ -205,7 +204,7 @@ static void press_stay(const config *c, state *s, const input *in) {
 	case PRESS_CLOSE:
 	case PRESS_FORCE:
 		if (s->touching != 0) {
-			if (may_push(c, s, in)) {
+			if (may_push(s, in)) {
 				s->press = PRESS_CONTACT;
 			}
 		} else if (may_leave_open(c, s, in)) {
@@ -217,12 +216,12 @@ static void press_stay(const config *c, state *s, const input *in) {
 	}
 }
 
+// Goes on closing. A dead lease is a cause and never comes here.
 static void press_close(const config *c, state *s, const input *in) {
-	bool alive = leased(c, s, I_PRESS);
-	bool asked = alive && (in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE);
-	if (!may_push(c, s, in)) {
+	bool asked = in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE;
+	if (!may_push(s, in)) {
 		soften(c, s, s->touching != 0);
-	} else if (!asked && in->request.press == PRESS_OPEN && alive && may_open(c, s, in)) {
+	} else if (in->request.press == PRESS_OPEN) { // who may push may open
 		s->press = PRESS_OPENING;
 	} else if (!asked) {
 		soften(c, s, s->touching != 0);

@@ -1,7 +1,7 @@
 #include "inside.h"
 
-// The spindle machine. Only a start needs START; creep and ramp are safing and
-// end by themselves.
+// The spindle machine. Only a start needs START, which any reaction of the
+// spindle's column has voided; creep and ramp are safing and end by themselves.
 
 static void spin(state *s, uint8_t phase) {
 	s->spindle = phase;
@@ -35,7 +35,7 @@ static void spindle_phase(const config *c, state *s, const input *in) {
 	bool by_hand = hand_turn(c, s, in);
 	switch (s->spindle) {
 	case SPINDLE_OFF:
-		if (asked && s->started != 0 && s->spin == SPINDLE_KEEP && has(in, IN_DOOR_CLOSED)) {
+		if (asked && s->started != 0 && has(in, IN_DOOR_CLOSED)) {
 			spin(s, SPINDLE_RUN);
 		} else if (by_hand) {
 			spin(s, SPINDLE_HAND);
@@ -54,7 +54,7 @@ static void spindle_phase(const config *c, state *s, const input *in) {
 	case SPINDLE_CREEP:
 		if (s->spin_ms >= c->creep_ms) {
 			spin(s, SPINDLE_RAMP);
-		} else if (s->spin == SPINDLE_KEEP) {
+		} else {
 			resume(s, asked);
 		}
 		break;
