@@ -94,11 +94,11 @@ var moments = map[uint8]moment{
 		force(warden.InDoorClosed, x.aimMs > 5970)(x)
 	}},
 	warden.CauseSetUp:     {phase(warden.BurnerCheck, warden.BurnerRun), force(warden.InSetUp, true)},
-	warden.CauseBadFrames: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *Walk) { x.In.BadFrames = 3 }},
+	warden.CauseBadFrames: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *Walk) { x.noise = 3 }},
 	warden.CauseMains:     {always, force(warden.InMainsOK, false)},
 	warden.CauseButton:    {always, force(warden.InStart, true)},
 	warden.CauseUnburnt: {phase(warden.BurnerRun, warden.BurnerRun), func(x *Walk) {
-		force(warden.InFlame, x.Ms%600 < 40)(x)
+		force(warden.InFlame, x.Ms%x.per(600) < x.per(40))(x)
 	}},
 	warden.CauseSlide:     {phase(warden.BurnerPurge, warden.BurnerPurge), force(warden.InBurnerClear, false)},
 	warden.CauseHostAbort: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *Walk) { x.In.Request.Flags |= warden.ReqAbort }},

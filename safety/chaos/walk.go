@@ -26,6 +26,7 @@ type Walk struct {
 	rnd    *rand.Rand
 	wait   map[uint32]uint32 // input bit: until when it lies
 	arm    uint16
+	noise  uint8 // bad frames that the line brings next
 	aimMs  uint32
 	reboot bool
 	slow   bool
@@ -156,7 +157,8 @@ func (x *Walk) lie() {
 
 // host plays a cycle of its own, changing its mind now and then.
 func (x *Walk) host() {
-	x.In.Fresh, x.In.BadFrames, x.In.NewSession = 0, 0, 0
+	x.In.Fresh, x.In.BadFrames, x.In.NewSession = 0, x.noise, 0
+	x.noise = 0
 	r := &x.In.Request
 	if x.rnd.IntN(100000) == 0 {
 		x.In.BadFrames = uint8(x.rnd.IntN(4))
