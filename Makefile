@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign test-firmware
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -71,6 +71,9 @@ mutants: ## weakens one rule of the warden at a time; the tests must catch every
 
 campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
 	./bin/pressrig campaign --runs 10000 --save bin/campaign.json
+
+test-firmware: ## the C firmware against its specification, everything reached 100 times
+	go test -count 1 -timeout 60m -v ./firmware -steps 1000000
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -21,20 +22,45 @@ var strict = []string{
 	"-O2", "-g", "-fsanitize=undefined,address", "-fno-sanitize-recover=all",
 }
 
+// What build has compiled, by main file, and where.
+var (
+	programs   = map[string]string{}
+	programDir string
+)
+
+// TestMain keeps the compiled programs for all tests.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	dir, err := os.MkdirTemp("", "firmware")
+	if err != nil {
+		panic(err)
+	}
+	programDir = dir
+	code := m.Run()
+	if err := os.RemoveAll(dir); err != nil {
+		panic(err)
+	}
+	os.Exit(code)
+}
+
 // build compiles a program of test/ with all of core/. A missing compiler fails
 // the test.
 func build(t *testing.T, main string) string {
 	t.Helper()
+	if program := programs[main]; program != "" {
+		return program
+	}
 	core, err := filepath.Glob("core/*.c")
 	if err != nil || len(core) < 10 {
 		t.Fatalf("found %d C files in core, err %v", len(core), err)
 	}
-	program := filepath.Join(t.TempDir(), "program")
+	program := filepath.Join(programDir, strings.TrimSuffix(filepath.Base(main), ".c"))
 	args := append(append([]string{"-o", program}, strict...), main, "test/records.c")
 	out, err := exec.Command("cc", append(args, core...)...).CombinedOutput()
 	if err != nil || len(out) != 0 {
 		t.Fatalf("cc %s: %v\n%s", main, err, out)
 	}
+	programs[main] = program
 	return program
 }
 

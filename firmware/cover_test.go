@@ -2,33 +2,60 @@ package firmware_test
 
 import (
 	"fmt"
+	"slices"
 
 	"pressrig/safety/chaos"
 	"pressrig/safety/warden"
 )
 
 // machine is one of the warden's machines with the transitions that its
-// specification allows.
+// specification allows, as phases from which each phase is entered.
 type machine struct {
 	name  string
 	phase func(*warden.State) uint8
-	most  uint8 // number of phases
+	into  map[uint8][]uint8
 	seen  map[[2]uint8]int
 }
 
-// cover counts what the compared steps came through.
+// cover counts what the compared walks came through. Probes do not count.
 type cover struct {
 	machines []machine
 	reached  chaos.Reached
 }
 
+// newCover has the transitions as they are in the machines' files, read by a
+// person. A shut of the gas leads from any phase that is active to post-purge,
+// and in the same tick further where post-purge is over at once.
 func newCover() *cover {
+	const (
+		standby, check, purge, igniter, trial, prove, dark, run, off, post, lockout = 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10
+
+		pressOff, stay, closing, contact, opening, easing, handOpen, handClose = 0, 1, 2, 3, 4, 5, 6, 7
+	)
 	return &cover{machines: []machine{
-		{"burner", func(s *warden.State) uint8 { return s.Burner }, warden.NumBurner, map[[2]uint8]int{}},
-		{"press", func(s *warden.State) uint8 { return s.Press }, warden.NumPress, map[[2]uint8]int{}},
-		{"spindle", func(s *warden.State) uint8 { return s.Spindle }, warden.NumSpindle, map[[2]uint8]int{}},
-		{"link", func(s *warden.State) uint8 { return s.Link }, warden.NumLink, map[[2]uint8]int{}},
-		{"latch", func(s *warden.State) uint8 { return s.Lock }, warden.LockLockout + 1, map[[2]uint8]int{}},
+		{"burner", func(s *warden.State) uint8 { return s.Burner }, map[uint8][]uint8{
+			standby: {check, post, lockout}, check: {standby}, purge: {check}, igniter: {purge},
+			trial: {igniter}, prove: {trial}, dark: {prove}, run: {dark}, off: {run},
+			post: {check, purge, igniter, trial, prove, dark, run, off}, lockout: {standby},
+		}, map[[2]uint8]int{}},
+		{"press", func(s *warden.State) uint8 { return s.Press }, map[uint8][]uint8{
+			pressOff: {stay, closing, contact, opening, easing, handOpen},
+			stay:     {pressOff, closing, opening, contact, easing, handOpen, handClose},
+			closing:  {stay}, contact: {closing}, opening: {stay, closing}, easing: {contact},
+			handOpen: {pressOff, stay}, handClose: {stay},
+		}, map[[2]uint8]int{}},
+		{"spindle", func(s *warden.State) uint8 { return s.Spindle }, map[uint8][]uint8{
+			warden.SpindleOff: {warden.SpindleRun, warden.SpindleRamp}, warden.SpindleRun: {warden.SpindleOff},
+			warden.SpindleCreep: {warden.SpindleRun}, warden.SpindleRamp: {warden.SpindleRun, warden.SpindleCreep},
+		}, map[[2]uint8]int{}},
+		{"link", func(s *warden.State) uint8 { return s.Link }, map[uint8][]uint8{
+			warden.LinkDown: {warden.LinkUp, warden.LinkStarted}, warden.LinkUp: {warden.LinkDown, warden.LinkArmed, warden.LinkStarted},
+			warden.LinkArmed: {warden.LinkUp}, warden.LinkStarted: {warden.LinkArmed},
+		}, map[[2]uint8]int{}},
+		{"latch", func(s *warden.State) uint8 { return s.Lock }, map[uint8][]uint8{
+			warden.LockNone: {warden.LockHold, warden.LockAbort, warden.LockLockout}, warden.LockHold: {warden.LockNone},
+			warden.LockAbort: {warden.LockNone, warden.LockHold}, warden.LockLockout: {warden.LockNone, warden.LockHold, warden.LockAbort},
+		}, map[[2]uint8]int{}},
 	}}
 }
 
@@ -36,22 +63,33 @@ func (c *cover) count(before, after *warden.State) {
 	c.reached.Count(before, after)
 	for i := range c.machines {
 		m := &c.machines[i]
-		if from, to := m.phase(before), m.phase(after); from != to && from < m.most {
+		if from, to := m.phase(before), m.phase(after); from != to {
 			m.seen[[2]uint8{from, to}]++
 		}
 	}
 }
 
 func (c *cover) missing() []string {
-	return c.reached.Missing(wanted)
+	missing := c.reached.Missing(wanted)
+	for _, m := range c.machines {
+		for to, phases := range m.into {
+			for _, from := range phases {
+				if n := m.seen[[2]uint8{from, to}]; n < wanted {
+					missing = append(missing, fmt.Sprintf("%s went from %d to %d only %d times", m.name, from, to, n))
+				}
+			}
+		}
+	}
+	slices.Sort(missing)
+	return missing
 }
 
 func (c *cover) String() string {
 	text := fmt.Sprintf("first causes %v; button stuck %d", c.reached.First, c.reached.Button)
 	for _, m := range c.machines {
 		text += "; " + m.name
-		for from := range m.most {
-			for to := range m.most {
+		for from := range uint8(16) {
+			for to := range uint8(16) {
 				if n := m.seen[[2]uint8{from, to}]; n > 0 {
 					text += fmt.Sprintf(" %d>%d:%d", from, to, n)
 				}

@@ -51,19 +51,20 @@ func number(b bool) byte {
 // same plays what is on the tape and names the fields that differ.
 func (w *twin) same() bool {
 	w.t.Helper()
-	_, got, want := w.play()
-	if want == nil {
+	d := w.play()
+	if d == nil {
 		return true
 	}
 	all := append(fieldsOf(records[1].of, "state"), fieldsOf(records[3].of, "output")...)
 	all = append(all, field{"view free", "", 1}, field{"may stroke", "", 1}, field{"unburnt limit", "", 4})
+	w.t.Errorf("answer %d of this tape (%s) differs:", d.number, d.about)
 	at := 0
 	for _, f := range all {
-		if at+f.size > len(want) {
+		if at+f.size > len(d.want) {
 			break
 		}
-		if g, v := got[at:at+f.size], want[at:at+f.size]; !bytes.Equal(g, v) {
-			w.t.Errorf("  %s: C has % x, Go has % x (little-endian)", f.name, g, v)
+		if got, want := d.got[at:at+f.size], d.want[at:at+f.size]; !bytes.Equal(got, want) {
+			w.t.Errorf("  %s: C has % x, Go has % x (little-endian)", f.name, got, want)
 		}
 		at += f.size
 	}

@@ -3,6 +3,7 @@ package firmware_test
 import (
 	"bufio"
 	"bytes"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -55,38 +56,42 @@ func run(t *testing.T, program string) *tape {
 // mark says what the next answer is about.
 func (p *tape) mark(about string) { p.marks = append(p.marks, mark{len(p.want), about}) }
 
-// play reports where the C program's answer differs: the mark's number and the
-// two answers from there, nil where all is the same.
-func (p *tape) play() (at int, got, want []byte) {
+// difference is the first answer of a C program that is not the wanted one.
+type difference struct {
+	number    int // of the answer on its tape
+	about     string
+	got, want []byte
+}
+
+func (d *difference) String() string {
+	return fmt.Sprintf("answer %d of this tape (%s) differs: C % x, Go % x", d.number, d.about, d.got, d.want)
+}
+
+// play sends what is on the tape and compares the answers; nil: all as wanted.
+func (p *tape) play() *difference {
 	p.t.Helper()
-	commands := append(p.commands, 'F')
+	commands, want, marks := append(p.commands, 'F'), p.want, p.marks
 	sent := make(chan error, 1)
 	go func() {
 		_, err := p.stdin.Write(commands)
 		sent <- err
 	}()
-	p.got = append(p.got[:0], p.want...)
-	if _, err := io.ReadFull(p.stdout, p.got); err != nil {
+	got := append(p.got[:0], want...)
+	if _, err := io.ReadFull(p.stdout, got); err != nil {
 		p.t.Fatalf("the C program does not answer: %v", err)
 	}
 	if err := <-sent; err != nil {
 		p.t.Fatal(err)
 	}
-	marks := p.marks
-	want = p.want
-	p.commands, p.want, p.marks = p.commands[:0], p.want[:0], p.marks[:0]
-	if bytes.Equal(p.got, want) {
-		return 0, nil, nil
-	}
+	p.commands, p.want, p.marks, p.got = commands[:0], want[:0], marks[:0], got
 	for i, m := range marks {
 		end := len(want)
 		if i+1 < len(marks) {
 			end = marks[i+1].at
 		}
-		if !bytes.Equal(p.got[m.at:end], want[m.at:end]) {
-			p.t.Errorf("answer %d of this tape (%s) is the first that differs", i, m.about)
-			return i, p.got[m.at:end], want[m.at:end]
+		if !bytes.Equal(got[m.at:end], want[m.at:end]) {
+			return &difference{i, m.about, got[m.at:end], want[m.at:end]}
 		}
 	}
-	return 0, p.got, want
+	return nil
 }

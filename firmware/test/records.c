@@ -3,12 +3,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-typedef struct {
-	record of;
-	size_t offset;
-	size_t size;
-} field;
-
 // Refuses to compile where a field has another size than in the specification.
 #define SAME_SIZE(have, want) (0 * sizeof(char[sizeof(have) == sizeof(want) ? 1 : -1]))
 
@@ -20,14 +14,14 @@ typedef struct {
 #define SNAPSHOT_RECORD_TYPE wire_snapshot
 #define HELLO_RECORD_TYPE wire_hello
 
-static const field fields[] = {
+const field fields[] = {
 #define FIELD(record, type, member)                     \
-	{record, offsetof(record##_TYPE, member),           \
+	{record, #member, offsetof(record##_TYPE, member),  \
 		sizeof(type) + SAME_SIZE(((record##_TYPE *)0)->member, type)},
 #include "fields.h"
 };
 
-static const size_t field_count = sizeof fields / sizeof fields[0];
+const size_t field_count = sizeof fields / sizeof fields[0];
 
 void die(const char *what) {
 	fprintf(stderr, "the C program ends: %s\n", what);

@@ -20,6 +20,17 @@ typedef enum {
 	HELLO_RECORD,
 } record;
 
+// One number of a record.
+typedef struct {
+	record of;
+	const char *name; // hands[1].given
+	size_t offset;
+	size_t size;
+} field;
+
+extern const field fields[];
+extern const size_t field_count;
+
 // Ends the program with a message and exit code 2.
 void die(const char *what);
 
