@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"sync"
 	"testing"
 )
 
@@ -20,6 +21,7 @@ type tape struct {
 	want     []byte
 	got      []byte
 	marks    []mark
+	end      func() // closes its input and waits for its end
 }
 
 // mark is where the answer to a command begins in want, and what it is about.
@@ -28,11 +30,16 @@ type mark struct {
 	about string
 }
 
-// run starts a C program. It ends with the test, and must not complain.
+// run starts a C program. It ends with the test, and with success.
 func run(t *testing.T, program string) *tape {
 	t.Helper()
 	cmd := exec.Command(program)
 	cmd.Stderr = os.Stderr
+	return runCommand(t, cmd)
+}
+
+func runCommand(t *testing.T, cmd *exec.Cmd) *tape {
+	t.Helper()
 	stdin, err := cmd.StdinPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -44,13 +51,15 @@ func run(t *testing.T, program string) *tape {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() {
+	p := &tape{t: t, stdin: stdin, stdout: bufio.NewReaderSize(stdout, 1<<16)}
+	p.end = sync.OnceFunc(func() {
 		stdin.Close()
 		if err := cmd.Wait(); err != nil {
 			t.Errorf("the C program ended with %v", err)
 		}
 	})
-	return &tape{t: t, stdin: stdin, stdout: bufio.NewReaderSize(stdout, 1<<16)}
+	t.Cleanup(p.end)
+	return p
 }
 
 // mark says what the next answer is about.

@@ -1,14 +1,13 @@
 #include "inside.h"
 
-// Column by column the stronger of the two. It is associative, commutative and
-// idempotent, so singles and pairs of causes cover all sets.
-warden_reaction strongest(warden_reaction a, const warden_reaction *b) {
-	a.gas = a.gas > b->gas ? a.gas : b->gas;
-	a.spindle = a.spindle > b->spindle ? a.spindle : b->spindle;
-	a.above = a.above > b->above ? a.above : b->above;
-	a.contact = a.contact > b->contact ? a.contact : b->contact;
-	a.lock = a.lock > b->lock ? a.lock : b->lock;
-	return a;
+// Makes a the stronger of the two, column by column. It is associative,
+// commutative and idempotent, so singles and pairs of causes cover all sets.
+void strongest(warden_reaction *a, const warden_reaction *b) {
+	a->gas = a->gas > b->gas ? a->gas : b->gas;
+	a->spindle = a->spindle > b->spindle ? a->spindle : b->spindle;
+	a->above = a->above > b->above ? a->above : b->above;
+	a->contact = a->contact > b->contact ? a->contact : b->contact;
+	a->lock = a->lock > b->lock ? a->lock : b->lock;
 }
 
 // The warden's rows: gas, spindle, press above contact, press in contact,

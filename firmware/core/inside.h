@@ -71,7 +71,7 @@ bool moving(const config *c, const state *s, const input *in);
 uint32_t unburnt_limit(const config *c);
 
 // causes.c
-warden_reaction strongest(warden_reaction a, const warden_reaction *b);
+void strongest(warden_reaction *a, const warden_reaction *b);
 
 // link.c
 void step_link(const config *c, state *s, const input *in);

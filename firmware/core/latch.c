@@ -3,21 +3,35 @@
 // The latch machine: what is wrong now, what has tripped, which came first,
 // and who may clear it.
 
+#define HALF 32
+
+static uint32_t low_half(uint64_t set) { return (uint32_t)(set & UINT32_MAX); }
+
+static uint32_t high_half(uint64_t set) { return (uint32_t)(set >> HALF); }
+
 // The cause stays until reset; the others act only while present.
 static bool latches(uint8_t cause) { return warden_matrix[cause].reaction.lock != LOCK_NONE; }
 
+// The sets are walked in halves of 32 causes, a bit at a time, because shifting
+// 64 bits takes hundreds of cycles on AVR and this is the longest part of a step.
+
+// Takes the rows of one half of the acting causes into r; from is the cause of
+// bit 0.
+static void combine(warden_reaction *r, uint32_t acting, uint8_t from) {
+	for (uint8_t cause = from; cause < NUM_CAUSES && acting != 0; cause++) {
+		if ((acting & 1u) != 0) {
+			strongest(r, &warden_matrix[cause].reaction);
+		}
+		acting >>= 1;
+	}
+}
+
 // Combines all that has tripped or is present by the strongest of each column.
-// The bit walks along, because shifting 64 bits by a variable is slow on AVR.
 static void react(state *s) {
 	warden_reaction r = {0};
 	uint64_t acting = s->trips | s->present;
-	uint64_t bit = 1;
-	for (uint8_t cause = 0; cause < NUM_CAUSES; cause++) {
-		if ((acting & bit) != 0) {
-			r = strongest(r, &warden_matrix[cause].reaction);
-		}
-		bit <<= 1;
-	}
+	combine(&r, low_half(acting), 0);
+	combine(&r, high_half(acting), HALF);
 	s->gas = r.gas;
 	s->spin = r.spindle;
 	s->above = r.above;
@@ -41,21 +55,31 @@ static void step_reset(state *s, const input *in) {
 	}
 }
 
+// The causes of one half that latch; first becomes the one that ranks highest.
+static uint32_t latching(uint32_t fresh, uint8_t from, uint8_t *first) {
+	uint32_t set = 0;
+	uint32_t bit = 1;
+	for (uint8_t cause = from; cause < NUM_CAUSES && fresh != 0; cause++) {
+		if ((fresh & 1u) != 0 && latches(cause)) {
+			set |= bit;
+			if (*first == CAUSE_NONE ||
+				warden_matrix[cause].priority < warden_matrix[*first].priority) {
+				*first = cause;
+			}
+		}
+		fresh >>= 1;
+		bit <<= 1;
+	}
+	return set;
+}
+
 // Takes in what is present now, whatever detected it.
 static void latch(state *s, const input *in) {
 	uint64_t fresh = s->present & ~s->trips;
-	uint64_t bit = 1;
 	uint8_t first = CAUSE_NONE;
-	for (uint8_t cause = 0; cause < NUM_CAUSES; cause++) {
-		if ((fresh & bit) != 0 && latches(cause)) {
-			s->trips |= bit;
-			if (first == CAUSE_NONE ||
-				warden_matrix[cause].priority < warden_matrix[first].priority) {
-				first = cause;
-			}
-		}
-		bit <<= 1;
-	}
+	uint32_t low = latching(low_half(fresh), 0, &first);
+	uint32_t high = latching(high_half(fresh), HALF, &first);
+	s->trips |= (uint64_t)high << HALF | low;
 	if (s->first == CAUSE_NONE) {
 		s->first = first;
 	}
