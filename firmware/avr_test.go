@@ -87,7 +87,7 @@ func TestSameOnTheMicrocontroller(t *testing.T) {
 	w := &twin{tape: runCommand(t, cmd)}
 	cover := newCover()
 	for seed := uint64(0); w.steps < avrSteps; seed += 7 {
-		walk(w, cover, seed, 1)
+		walk(w, cover, seed, 3000, 1)
 		if !w.same() {
 			t.Fatalf("seed %d", seed)
 		}

@@ -17,7 +17,8 @@ type machine struct {
 	seen  map[[2]uint8]int
 }
 
-// cover counts what the compared walks came through. Probes do not count.
+// cover counts what the compared steps came through: transitions of walks and
+// probes, first causes of walks alone.
 type cover struct {
 	machines []machine
 	reached  chaos.Reached
@@ -61,6 +62,10 @@ func newCover() *cover {
 
 func (c *cover) count(before, after *warden.State) {
 	c.reached.Count(before, after)
+	c.transitions(before, after)
+}
+
+func (c *cover) transitions(before, after *warden.State) {
 	for i := range c.machines {
 		m := &c.machines[i]
 		if from, to := m.phase(before), m.phase(after); from != to {
@@ -70,7 +75,12 @@ func (c *cover) count(before, after *warden.State) {
 }
 
 func (c *cover) missing() []string {
-	missing := c.reached.Missing(wanted)
+	var missing []string
+	for cause, row := range warden.Matrix {
+		if n := c.reached.Times(uint8(cause)); row.Priority != 0 && n < wanted {
+			missing = append(missing, fmt.Sprintf("cause %d came first only %d times", cause, n))
+		}
+	}
 	for _, m := range c.machines {
 		for to, phases := range m.into {
 			for _, from := range phases {
@@ -84,15 +94,16 @@ func (c *cover) missing() []string {
 	return missing
 }
 
+// lacks reports whether walks that aim at the cause are still needed.
+func (c *cover) lacks(cause uint8) bool { return chaos.Aimed(cause) && c.reached.Times(cause) < wanted }
+
 func (c *cover) String() string {
 	text := fmt.Sprintf("first causes %v; button stuck %d", c.reached.First, c.reached.Button)
 	for _, m := range c.machines {
 		text += "; " + m.name
-		for from := range uint8(16) {
-			for to := range uint8(16) {
-				if n := m.seen[[2]uint8{from, to}]; n > 0 {
-					text += fmt.Sprintf(" %d>%d:%d", from, to, n)
-				}
+		for to := range uint8(len(m.into) + 1) {
+			for _, from := range m.into[to] {
+				text += fmt.Sprintf(" %d>%d:%d", from, to, m.seen[[2]uint8{from, to}])
 			}
 		}
 	}

@@ -44,7 +44,7 @@ func TestFaultsAreFound(t *testing.T) {
 		t.Run(fault.file+" "+fault.wrong, func(t *testing.T) {
 			w, unused := newTwin(t, buildFaulty(t, fault.file, fault.right, fault.wrong)), newCover()
 			for seed := uint64(0); w.steps < 3000000; seed++ {
-				walk(w, unused, seed, 1)
+				walk(w, unused, seed, 3000, 1)
 				if w.play() != nil {
 					t.Logf("found within %d steps", w.steps)
 					return

@@ -17,27 +17,24 @@ var steps = flag.Int("steps", 200000, "least number of steps in which C and Go a
 // each cause as the first one.
 const wanted = 100
 
-// The longest that a walk waits for its moment, and a fork for its cause.
-const (
-	approachMs = 3000
-	forkMs     = 1200
-)
+// forkMs is the longest that a fork waits for its cause.
+const forkMs = 1200
 
 // Hostile walks and probes aside from them: the C warden and the Go warden have
 // the same state and the same outputs after every step.
 func TestSameOnHostileWalks(t *testing.T) {
 	w := newTwin(t, build(t, "test/warden_peer.c"))
 	cover := newCover()
-	long, forks := *steps >= 1000000, uint64(1)
+	long, forks, approachMs := *steps >= 1000000, uint64(1), 3000
 	if long {
-		forks = 20
+		forks, approachMs = 20, 20000
 	}
 	seed := uint64(0)
-	for ; w.steps < *steps || long && len(cover.missing()) > 0; seed++ {
-		if w.steps > 20**steps {
-			break // what is missing is said below
+	for ; seed < 400*uint64(warden.NumCauses) && (w.steps < *steps || long && len(cover.missing()) > 0); seed++ {
+		if w.steps >= *steps && !cover.lacks(uint8(seed%uint64(warden.NumCauses))) {
+			continue
 		}
-		walk(w, cover, seed, forks)
+		walk(w, cover, seed, approachMs, forks)
 		if !w.same() {
 			t.Fatalf("seed %d", seed)
 		}
@@ -50,13 +47,14 @@ func TestSameOnHostileWalks(t *testing.T) {
 	}
 }
 
-// walk plays a walk until it provokes its cause, and from there on forks of it.
-func walk(w *twin, cover *cover, seed, forks uint64) {
+// walk plays a walk until it provokes its cause, for approachMs at most, and
+// from there on forks of it.
+func walk(w *twin, cover *cover, seed uint64, approachMs int, forks uint64) {
 	rnd := rand.New(rand.NewPCG(seed, 11))
 	x := quick(seed)
 	x.Step = func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 		if rnd.IntN(3) == 0 {
-			probe(w, rnd, *c, *s, *in)
+			probe(w, cover, rnd, *c, *s, *in)
 		}
 		w.step(c, s, in, out)
 	}
@@ -89,9 +87,9 @@ func quick(seed uint64) *chaos.Walk {
 
 // probe is one step from where a walk is, with some numbers bent, so that
 // memories, inputs and configurations come up that no walk leads to.
-func probe(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.Input) {
+func probe(w *twin, cover *cover, rnd *rand.Rand, c warden.Config, s warden.State, in warden.Input) {
 	if rnd.IntN(2) == 0 {
-		jump(rnd, &s, &in)
+		jump(rnd, &c, &s, &in)
 	}
 	for range rnd.IntN(4) {
 		bend(rnd, &s, &c)
@@ -108,7 +106,9 @@ func probe(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.I
 	case 2:
 		c.Options ^= 1 << rnd.IntN(11)
 	}
+	before := s
 	w.step(&c, &s, &in, &warden.Output{})
+	cover.transitions(&before, &s)
 }
 
 // play is one millisecond of a walk.
@@ -119,8 +119,9 @@ func play(x *chaos.Walk, cover *cover) {
 	x.Follow()
 }
 
-// jump puts the machines into phases by chance, on a rig that has not tripped.
-func jump(rnd *rand.Rand, s *warden.State, in *warden.Input) {
+// jump puts the machines into phases by chance, on a rig on which nothing or
+// one cause has tripped.
+func jump(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Input) {
 	bit := func() uint8 { return uint8(rnd.IntN(2)) }
 	s.Burner = uint8(rnd.IntN(int(warden.NumBurner)))
 	s.Press = uint8(rnd.IntN(int(warden.NumPress)))
@@ -133,12 +134,35 @@ func jump(rnd *rand.Rand, s *warden.State, in *warden.Input) {
 		s.FlameMs, s.DarkMs, s.Unburnt = 2000, 0, 0
 		in.Bits |= warden.InFlame
 	}
-	s.LeaseMs, s.LinkMs = [warden.NumLeases]uint16{}, 0
+	if cause := uint8(rnd.IntN(2 * int(warden.NumCauses))); cause < warden.NumCauses && warden.Matrix[cause].Lock != 0 {
+		s.Trips, s.First, s.Lock = 1<<cause, cause, warden.Matrix[cause].Lock
+	}
+	s.LeaseMs, s.LinkMs, s.Link = [warden.NumLeases]uint16{}, 0, warden.LinkUp
+	if rnd.IntN(4) == 0 {
+		s.LinkMs = c.LeaseMs - 1
+	}
+	if s.Started != 0 {
+		s.Link = warden.LinkStarted
+	}
 	in.Request.Press, in.Request.Flags = uint8(rnd.IntN(4)), uint16(rnd.IntN(1<<9))
 	in.Bits |= warden.InDoorClosed | warden.InEstopOK | warden.InMainsOK
 	in.Bits &^= uint32(bit())*warden.InDoorClosed | uint32(bit())*warden.InPressOpen
-	in.Analog[warden.AiSpindle] *= int16(bit())
+	for _, at := range []struct {
+		ai     uint8
+		bounds []int16
+	}{
+		{warden.AiSpindle, []int16{0, 10, 500, int16(c.PressLowDrpm), int16(c.PressHighDrpm), int16(c.SpindleHeatDrpm)}},
+		{warden.AiForce, []int16{0, int16(c.ContactDN), int16(c.OverForceDN), -int16(c.PullMaxDN - c.PullMaxDN>>3)}},
+		{warden.AiTravel, []int16{0, c.HeatCmm, c.EndCmm + 100}},
+		{warden.AiGlass, []int16{s.WindowLow, s.WindowHi}},
+	} {
+		in.Analog[at.ai] = at.bounds[rnd.IntN(len(at.bounds))] + int16(rnd.IntN(3)) - 1
+	}
+	s.StillMs, s.StallMs, s.PullMs = near(rnd, c.SpindleStallMs), near(rnd, c.SpindleStallMs/4), near(rnd, 500)
 }
+
+// near is a number at a bound, or one short of it.
+func near(rnd *rand.Rand, bound uint16) uint16 { return bound - uint16(rnd.IntN(2)) }
 
 // bend sets one number of a record to an edge of its range, to chance, next to
 // what it was, or next to a number of the configuration.
