@@ -42,7 +42,8 @@ static bool door_matters(const config *c, const state *s, const input *in) {
 	if (!fuel_open(s)) {
 		return false;
 	}
-	bool parked = s->burner == BURNER_RUN && s->oxygen == 0 && has(in, IN_BURNER_CLEAR);
+	bool parked = (s->burner == BURNER_RUN || s->burner == BURNER_OFF) && s->oxygen == 0 &&
+		has(in, IN_BURNER_CLEAR);
 	return !(parked && option(c, OPT_PARKED_DOOR_OPEN));
 }
 

@@ -67,8 +67,8 @@ bool hands_on_press(const config *c, const state *s, const input *in) {
 
 // Two hands were let go in a stroke that they protect.
 bool hands_released(const state *s) {
-	return s->hand_stroke != 0 && s->hands[HANDS_STROKE].given == 0 &&
-		(pushing(s) || host_opening(s));
+	bool stroke = pushing(s) || s->press == PRESS_EASING || host_opening(s);
+	return s->hand_stroke != 0 && s->hands[HANDS_STROKE].given == 0 && stroke;
 }
 
 // The key switch stands at set-up: no cycle, no gas, hold-to-run only.
