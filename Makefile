@@ -8,10 +8,8 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # compiler for the race detector, and strace to fail the journal's file
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
-# The microcontroller's compiler and an emulator, for make test-firmware.
-FIRMWARE_DEBS := gcc libc6-dev gcc-avr avr-libc libsimavr-dev libelf-dev
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign test-firmware tools-firmware
+.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign test-firmware
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -74,14 +72,9 @@ mutants: ## weakens one rule of the warden at a time; the tests must catch every
 campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
 	./bin/pressrig campaign --runs 10000 --save bin/campaign.json
 
-tools-firmware:
-	@missing=(); for p in $(FIRMWARE_DEBS); do dpkg -s $$p >/dev/null 2>&1 || missing+=($$p); done; \
-	if [ $${#missing[@]} -gt 0 ]; then \
-	  $(SUDO) apt-get update -q && \
-	  $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $${missing[@]}; \
-	fi
-
-test-firmware: tools-firmware ## the C firmware against its specification, on the host and on the emulated Mega
+# The microcontroller's compiler and an emulator of it.
+test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
+test-firmware: tools ## the C firmware against its specification, on the host and on the emulated Mega
 	go test -tags avr -count 1 -timeout 60m -v ./firmware -steps 1000000
 
 FUZZTIME ?= 20s
