@@ -50,6 +50,7 @@ func Parts() map[string]string {
 	return map[string]string{
 		"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
 		"line": lineMarkdown(), "figures": figuresMarkdown(),
+		"claims": claimsMarkdown(),
 	}
 }
 
