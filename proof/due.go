@@ -29,7 +29,7 @@ type DueState string
 
 // The states, best first. Refused and DueFailed refuse to arm.
 const (
-	DueFine    DueState = "proven"
+	DueFine    DueState = "not yet due"
 	DueSoon    DueState = "due soon"
 	DueNow     DueState = "overdue"
 	DueRefused DueState = "long overdue"
