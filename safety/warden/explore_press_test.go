@@ -367,12 +367,30 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 	return ""
 }
 
+// standingAtTheOpenDoor: where the spindle nominally turns, the open door trips
+// and hides all else; so with the spindle standing one more thing is away.
+func standingAtTheOpenDoor(core uint32) []uint32 {
+	const still = 10 // "spindle still"
+	var out []uint32
+	for _, letter := range pressWords.choose(core, 1, none&^(1<<pPermit)) {
+		if d := pressWords.digits(letter); d[pDoor] != 0 {
+			d[pPermit] = still
+			out = append(out, pressWords.letter(d))
+		}
+	}
+	return out
+}
+
 func pressSearch(p *part, limits Config) *search[pressNode] {
 	// What a person and the host do is tried in every combination, with one more
 	// thing away from nominal; in full, sampled nodes try every letter.
 	const person = 1<<pStarted | 1<<pDoor | 1<<pOpen | 1<<pHold
 	every := pressWords.some(4000)
 	few, easing := pressWords.choose(person|1<<pAsked, 1, none), pressWords.choose(person, 1, none)
+	if option(&p.config, OptSpindleTurns) {
+		few = append(few, standingAtTheOpenDoor(person|1<<pAsked)...)
+		easing = append(easing, standingAtTheOpenDoor(person)...)
+	}
 	sample := uint64(0)
 	if *full {
 		sample = 16
