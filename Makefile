@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz prove processes crash explore parsers mutants campaign test-firmware
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -49,7 +49,7 @@ crash: ## every file operation of the journal fails once, the daemon is killed 2
 	go test -run "EveryFileOperation|FailedSync" -timeout 30m -v ./journal -every 1
 	go test -tags processes -run KilledAtRandom -timeout 60m -v ./cmd/pressrig -kills 200
 
-prove: processes ## the longer proofs: 2,200 random traces, each hold point and supervisor row 100 times
+traces: ## 2,200 random traces through machine, wire, warden and plant, each hold point and supervisor row 100 times
 	go test -run 'Simulated' -timeout 60m -v ./rehearse -seeds 2200
 
 explore: ## every state of the warden's machines at production constants, and of their product

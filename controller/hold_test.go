@@ -8,9 +8,8 @@ import (
 )
 
 // TestHoldEverywhere holds in every phase of a recipe, restarts, and finishes
-// the piece: DESIGN.md section 3, "Hold acts at once before contact; from
-// contact, holding finishes set, part and flame-cool, then held, and Restart
-// goes to unload".
+// the piece: a hold acts at once before contact; from contact it finishes set,
+// part and flame-cool, then holds, and Restart goes to unload.
 func TestHoldEverywhere(t *testing.T) {
 	r := stem()
 	for i := range r.Phases {

@@ -20,7 +20,7 @@ import (
 	"pressrig/units"
 )
 
-// seedsFlag is how many traces are run: some in make test, 2,200 in make prove.
+// seedsFlag is how many traces are run: some in make test, 2,200 in make traces.
 var seedsFlag = flag.Int("seeds", 330, "random traces of the invariants test")
 
 // coverage counts what the random traces came through.
@@ -265,7 +265,7 @@ func (t *trace) recover() error {
 // makes the first are counted to 100 by the hostile walks of package safety.
 func TestInvariantsOnSimulatedTraces(t *testing.T) {
 	seeds := uint64(*seedsFlag)
-	wanted := int(seeds / 22) // 100 of 2,200: make prove
+	wanted := int(seeds / 22) // 100 of 2,200: make traces
 	total := newCoverage()
 	var mu sync.Mutex
 	var wg sync.WaitGroup

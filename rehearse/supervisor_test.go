@@ -86,7 +86,7 @@ func overheat(r *recipes.Recipe, rnd *rand.Rand) {
 }
 
 // Each of the supervisor's rows is the first cause of as many traces as the
-// others: 15 in make test, 100 in make prove.
+// others: 15 in make test, 100 in make traces.
 func TestSupervisorRowsOnSimulatedTraces(t *testing.T) {
 	wanted := max(1, uint64(*seedsFlag)/22)
 	for _, j := range judgements {

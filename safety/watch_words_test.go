@@ -26,8 +26,7 @@ func newStage(t *testing.T) *stage {
 	s.in.Analog[warden.AiGlass] = 8000
 	s.in.Fresh, s.in.Request.Lease = 1, 15
 	s.after.Homed = 1
-	s.w.low, s.w.hi = 7000, 9000
-	s.ticks(1)
+	s.ticks(1) // power-up
 	s.w.low, s.w.hi = 7000, 9000
 	return s
 }

@@ -3,8 +3,11 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"runtime"
 	"strconv"
 	"strings"
@@ -22,7 +25,7 @@ type campaignCmd struct {
 	Seed   uint64        `default:"1" help:"Seed of the first random run."`
 	Jobs   int           `help:"Runs at a time (default: all cores)."`
 	Save   string        `help:"Write every result into this file, as JSON." placeholder:"FILE"`
-	Replay string        `help:"Play one script, or the random run of one seed, and tell its story." placeholder:"SCRIPT"`
+	Replay *string       `help:"Play one script, or the random run of one seed, and tell its story." placeholder:"SCRIPT"`
 }
 
 func (campaignCmd) Help() string {
@@ -36,11 +39,16 @@ func (campaignCmd) Help() string {
 
 // Run plays the campaign and fails when one of its runs does.
 func (c *campaignCmd) Run(e *env) error {
-	if c.Replay != "" {
-		return c.replay(e)
+	if c.Replay != nil {
+		return c.replay(e, *c.Replay)
 	}
 	if c.Runs < 0 || c.Jobs < 0 || c.For < 0 {
 		return usage("runs, jobs and time of a campaign cannot be negative")
+	}
+	if c.Save != "" { // not only after an hour
+		if _, err := os.Stat(filepath.Dir(c.Save)); err != nil {
+			return usage("--save %s: %w; write into a folder that exists", c.Save, err)
+		}
 	}
 	begun, before := time.Now(), processorTime()
 	lines, err := campaign.Observe()
@@ -50,16 +58,18 @@ func (c *campaignCmd) Run(e *env) error {
 	report := newCampaignReport(e, c.listed(lines), c)
 	c.play(e.ctx, lines, report)
 	report.finish(time.Since(begun), processorTime()-before)
-	if c.Save != "" {
-		text, err := json.MarshalIndent(report, "", " ")
-		if err != nil {
-			return err
-		}
-		if err := writeWhole(c.Save, append(text, '\n')); err != nil {
-			return err
-		}
+	return errors.Join(report.print(e), c.save(report)) // told even where it cannot be saved
+}
+
+func (c *campaignCmd) save(report *campaignReport) error {
+	if c.Save == "" {
+		return nil
 	}
-	return report.print(e)
+	text, err := json.MarshalIndent(report, "", " ")
+	if err != nil {
+		return err
+	}
+	return writeWhole(c.Save, append(text, '\n'))
 }
 
 func (c *campaignCmd) listed(lines campaign.Timelines) []campaign.Case {
@@ -118,11 +128,11 @@ func (c *campaignCmd) giveAll(lines campaign.Timelines, give func(campaign.Case)
 }
 
 // replay tells the story of one run. Its digest is that of the first time.
-func (c *campaignCmd) replay(e *env) error {
+func (c *campaignCmd) replay(e *env, script string) error {
 	one := campaign.Case{Name: "replay"}
-	if seed, err := strconv.ParseUint(c.Replay, 10, 64); err == nil {
+	if seed, err := strconv.ParseUint(script, 10, 64); err == nil {
 		one = campaign.Random(seed)
-	} else if one.Script, err = campaign.ParseScript(c.Replay); err != nil {
+	} else if one.Script, err = campaign.ParseScript(script); err != nil {
 		return usage("%w", err)
 	}
 	var failed error

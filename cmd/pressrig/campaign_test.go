@@ -111,7 +111,8 @@ func TestCampaignReplays(t *testing.T) {
 			t.Errorf("%q is not told:\n%s", said, out.String())
 		}
 	}
-	for _, bad := range [][]string{{"--replay", "nowhere 1"}, {"--runs", "-1"}, {"--only", "some"}} {
+	for _, bad := range [][]string{{"--replay", "nowhere 1"}, {"--runs", "-1"}, {"--only", "some"}, {"--replay", ""},
+		{"--replay", "driven 7; 1200000 fault estop"}, {"--save", "/no/such/folder/c.json"}} {
 		if code := run(append([]string{"campaign"}, bad...), nil, &out, &errOut); code != exitUsage {
 			t.Errorf("%v: exit code %d", bad, code)
 		}

@@ -107,7 +107,7 @@ func TestChannelIncorrectSequence(t *testing.T) {
 	p := host(t)
 	p.want(Accepted, snapshot(12)) // neighbours swapped
 	p.want(OutOfOrder, snapshot(11))
-	p.want(Accepted, snapshot(12+50)) // DESIGN section 6: 1 to 50 ahead
+	p.want(Accepted, snapshot(12+50)) // PROTOCOL.md: 1 to 50 ahead
 	p.want(OutOfOrder, snapshot(62+51))
 	p.want(OutOfOrder, snapshot(12)) // an old one again
 }
@@ -270,7 +270,7 @@ func TestRestartedMicrocontrollerIsSeen(t *testing.T) {
 	p.want(WrongSession, snapshot(12)) // still in the line from before
 }
 
-// DESIGN row 35, safety.md 2.11: 3 bad frames in 1 s or 10 in 6 min trip.
+// Row 35 of docs/safety.md: 3 bad frames in 1 s or 10 in 6 min trip.
 func TestErrorBudget(t *testing.T) {
 	tests := []struct {
 		why    string

@@ -76,6 +76,9 @@ func ParseScript(text string) (Script, error) {
 		if a.AtMs, err = strconv.ParseUint(at, 10, 64); err != nil {
 			return s, fmt.Errorf("%q begins with no time in ms; write like %q", part, scriptExample)
 		}
+		if a.AtMs >= longestMs {
+			return s, fmt.Errorf("%q is later than a run lasts; at most %d ms", part, longestMs-1)
+		}
 		if err := checkAction(a.What); err != nil {
 			return s, err
 		}
