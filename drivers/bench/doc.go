@@ -7,11 +7,11 @@
 // one millisecond each, and every random number comes from Options.Seed. The
 // same options, bytes and hands give the same bytes back, always.
 //
-// Its physics are plausible, not measured: first-order lags, two temperatures
-// for the blank, numbers of the trade. It shows whether software behaves; it
-// proves nothing about a real burner, and no recipe is safe because it went
-// well here.
+// Its physics are plausible, not measured: first-order lags, numbers of the
+// trade, the glass as package glass/forming computes it. It shows whether
+// software behaves; it proves nothing about a real burner, and no recipe is safe
+// because it went well here.
 //
-// Start reading at rig.go; glass.go is the seam behind which a finer model of
-// the blank goes; faults.go lists what can be made to go wrong.
+// Start reading at rig.go; glass.go is what is pressed from what; faults.go lists
+// what can be made to go wrong.
 package bench

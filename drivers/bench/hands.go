@@ -208,5 +208,5 @@ func (p *plant) load(startC float64) {
 
 // used: the blank on the mould is no fresh ring any more.
 func (p *plant) used() bool {
-	return p.state.HeightMM < ringHeightM*1000-0.5 || p.state.Gathered > reloadBelow
+	return p.state.HeightMM < p.glass.Ring().LengthMM-0.5 || p.state.Gathered > reloadBelow
 }

@@ -1,5 +1,7 @@
 package bench
 
+import "pressrig/glass/forming"
+
 // Numbers of the mould halves: 0.6 kg of cast iron each, their heaters held
 // near their set-points by something outside the rig.
 const (
@@ -16,7 +18,7 @@ type moulds struct {
 	drift                float64 // -1 to 1, wanders slowly
 }
 
-func (m *moulds) step(dtS float64, s *GlassState, flameKW float64, rnd *chance) {
+func (m *moulds) step(dtS float64, s *forming.State, flameKW float64, rnd *chance) {
 	m.drift += 0.002*rnd.spread() - 0.001*m.drift*dtS
 	m.drift = min(1, max(-1, m.drift))
 	m.lowerC += dtS * ((m.lowerSetC+driftC*m.drift-m.lowerC)/mouldTauS +

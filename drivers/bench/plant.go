@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"pressrig/glass/forming"
 	"pressrig/safety/warden"
 )
 
@@ -10,7 +11,7 @@ import (
 // trade work out: soft flame to 450 C in 30 to 40 s, sharp flame to 900 C in
 // 35 to 50 s [common practice, no source].
 const (
-	flameCoefW  = 0.0955 // W/K into the ring at 1 L/min of fuel
+	flameCoefW  = 0.105  // W/K into the ring at 1 L/min of fuel
 	flamePower  = 0.90   // growth with fuel flow
 	airFlameC   = 1250.0 // effective, fuel alone with room air
 	oxyGainC    = 950.0  // more with oxygen
@@ -27,9 +28,9 @@ type plant struct {
 	spindle spindle
 	press   press
 	moulds  moulds
-	glass   Glass
-	state   GlassState // of glass, newest
-	around  Around     // kept here so that a step allocates nothing
+	glass   *forming.Blank
+	state   forming.State  // of glass, newest
+	around  forming.Around // kept here so that a step allocates nothing
 	rnd     chance
 	ms      uint64
 }
@@ -41,7 +42,7 @@ func (p *plant) step(out *warden.Output, up *upsets) {
 	p.slide.step(out, up)
 	p.fan.step(out, up)
 	p.spindle.step(out, up)
-	p.press.step(out, up, p.glass, &p.state, p.moulds.upperC)
+	p.press.step(out, up, p.glass, &p.state)
 	if p.ms%slowMs == 0 {
 		p.heat(slowMs * 0.001)
 	}
@@ -50,9 +51,9 @@ func (p *plant) step(out *warden.Output, up *upsets) {
 // heat is one thermal step.
 func (p *plant) heat(dtS float64) {
 	around := &p.around
-	*around = Around{
+	*around = forming.Around{
 		LowerC: p.moulds.lowerC, UpperC: p.moulds.upperC,
-		Pressed: p.press.touching, Turning: p.spindle.rpm > 1,
+		Pressed: p.press.touching, ForceN: p.press.forceN, Turning: p.spindle.rpm > 1,
 	}
 	atBlankKW := 0.0
 	if p.gas.lit && p.slide.atBlank() {

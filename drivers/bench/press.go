@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"pressrig/glass/forming"
 	"pressrig/safety/warden"
 )
 
@@ -49,7 +50,7 @@ const (
 func (p *press) gapMM() float64 { return p.stopMM + p.discMM - p.travelMM }
 
 // step goes on by one millisecond.
-func (p *press) step(out *warden.Output, up *upsets, g Glass, s *GlassState, upperC float64) {
+func (p *press) step(out *warden.Output, up *upsets, g *forming.Blank, s *forming.State) {
 	m, way := p.command(out)
 	switch {
 	case out.Bits&warden.OutBrake != 0 || up.pressJam || way == LeverRest:
@@ -57,7 +58,7 @@ func (p *press) step(out *warden.Output, up *upsets, g Glass, s *GlassState, upp
 	case way == LeverClose:
 		p.close(m, g, s)
 	default:
-		p.stick(up, s, upperC)
+		p.stick(up, s)
 		p.open(m, up, s)
 	}
 }
@@ -78,7 +79,7 @@ func (p *press) command(out *warden.Output) (movement, Lever) {
 	return m, leverFor(out)
 }
 
-func (p *press) stand(s *GlassState) {
+func (p *press) stand(s *forming.State) {
 	p.speedMMs = 0
 	p.relax(0.001 / relaxTauS)
 	p.touch(s)
@@ -92,14 +93,14 @@ func (p *press) relax(share float64) {
 	}
 }
 
-func (p *press) touch(s *GlassState) {
+func (p *press) touch(s *forming.State) {
 	p.touching = p.travelMM > 0 && p.gapMM() <= s.HeightMM+touchMM
 	if p.touching {
 		p.dwellS += 0.001
 	}
 }
 
-func (p *press) close(m movement, g Glass, s *GlassState) {
+func (p *press) close(m movement, g *forming.Blank, s *forming.State) {
 	p.bonded = false
 	left := m.targetMM + settleMM - p.travelMM
 	wanted := max(0, min(m.speedMMs, left/pressTauS))
@@ -143,21 +144,21 @@ func (p *press) squeeze(limit, stiff, drag float64) {
 }
 
 // stick decides, when an opening begins in contact, how hard the glass holds.
-func (p *press) stick(up *upsets, s *GlassState, upperC float64) {
+func (p *press) stick(up *upsets, s *forming.State) {
 	if !p.touching || p.bonded || p.bondAtMM != 0 {
 		return
 	}
 	p.bonded, p.bondAtMM, p.peakPullN = true, p.travelMM, 0
-	p.bondN = bondStrengthN(p.dwellS, upperC, s)
+	p.bondN = bondStrengthN(p.dwellS, s)
 	if up.glassStuck {
 		p.bondN = math.Inf(1)
 	}
 }
 
-func (p *press) open(m movement, up *upsets, s *GlassState) {
+func (p *press) open(m movement, up *upsets, s *forming.State) {
 	wanted := max(0, min(m.speedMMs, (p.travelMM-m.targetMM)/pressTauS))
 	p.speedMMs += (-wanted - p.speedMMs) * (0.001 / pressTauS)
-	if s.MeanC < looseC { // glass that has cooled in the mould shrinks loose
+	if s.MeanC < s.StickC-looseBelowK { // glass that has cooled in the mould shrinks loose
 		p.bondN = min(p.bondN, looseN)
 	}
 	if p.bonded {
@@ -188,18 +189,19 @@ func (p *press) pull(limit float64, up *upsets) {
 	}
 }
 
-// Cold glass has shrunk off the cavity [common practice, no source].
+// Glass well below its annealing point has shrunk off the cavity [common
+// practice, no source].
 const (
-	looseC = 500.0
-	looseN = 6.0
+	looseBelowK = 35.0 // below the temperature at which a mould face sticks
+	looseN      = 6.0
 )
 
 // bondStrengthN: a well-timed part needs a few newton; a hot mould or a long
 // dwell sticks, glass let go too soon pulls up [common practice, no source].
-func bondStrengthN(dwellS, upperC float64, s *GlassState) float64 {
+func bondStrengthN(dwellS float64, s *forming.State) float64 {
 	n := 6.0
-	n += 0.5 * max(0, upperC-480)
+	n += 1.5 * max(0, s.FaceC-s.StickC)
 	n += 3 * max(0, dwellS-9)
-	n += 0.1 * max(0, s.MeanC-720)
+	n += 15 * max(0, 6.2-s.LogPaS)
 	return n
 }

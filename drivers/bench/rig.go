@@ -6,6 +6,7 @@ import (
 
 	"pressrig/drivers/wire"
 	"pressrig/glass"
+	"pressrig/glass/forming"
 	"pressrig/rig"
 	"pressrig/safety/warden"
 )
@@ -28,8 +29,8 @@ type Options struct {
 	Scale   uint16        // clock scale announced in hello; 0 counts as 1
 	NV      *NV           // nil: a board that has never run
 
-	Glass     Glass  // nil: the first-order blank of GlassName
-	GlassName string // a name of package glass; "" for lamp soda-lime
+	Job       *forming.Job // what is pressed from what; nil: a plain disc of GlassName
+	GlassName string       // a name of package glass; "" for lamp soda-lime
 
 	BlankC float64 // fresh blank; 0 counts as room temperature
 	LowerC float64 // mould halves and their heaters' set-points; 0: 450 and 430
@@ -80,13 +81,9 @@ func New(o Options) (*Rig, error) {
 	if o.Profile == nil {
 		return nil, errors.New("no profile; a bench is made from the profile of its rig")
 	}
-	blank := o.Glass
-	if blank == nil {
-		g, ok := glass.Named(or(o.GlassName, defaultGlass))
-		if !ok {
-			return nil, fmt.Errorf("no glass %q; one of %v", o.GlassName, glass.Names())
-		}
-		blank = NewRing(g.LogViscosityPaS)
+	job, err := jobOf(&o)
+	if err != nil {
+		return nil, err
 	}
 	r := &Rig{cfg: o.Config, nv: o.NV, rnd: chance(o.Seed ^ 0xB5AD4ECEDA1CE2A9), up: healthy()}
 	if r.nv == nil {
@@ -97,7 +94,7 @@ func New(o Options) (*Rig, error) {
 	if r.warden = o.Warden; r.warden == nil {
 		r.warden = warden.Step
 	}
-	r.setPlant(&o, blank)
+	r.setPlant(&o, forming.New(job))
 	r.setSensors(o.Profile)
 	baud := uint32(or(o.Profile.Baud, defaultBaud))
 	r.toMCU.baud, r.toHost.baud = baud, baud
@@ -105,6 +102,18 @@ func New(o Options) (*Rig, error) {
 	r.mcu.device = o.Profile.Device
 	r.boot()
 	return r, nil
+}
+
+// jobOf is what the rig presses from what.
+func jobOf(o *Options) (forming.Job, error) {
+	if o.Job != nil {
+		return *o.Job, nil
+	}
+	g, ok := glass.Named(or(o.GlassName, defaultGlass))
+	if !ok {
+		return forming.Job{}, fmt.Errorf("no glass %q; one of %v", o.GlassName, glass.Names())
+	}
+	return usualJob(&g, or(o.DiscMM, discMM)), nil
 }
 
 // Fork is the same rig a second time: both go on from here as one would have.
@@ -127,7 +136,7 @@ func or[T comparable](v, fallback T) T {
 	return v
 }
 
-func (r *Rig) setPlant(o *Options, blank Glass) {
+func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 	p := &r.plant
 	p.rnd = chance(o.Seed)
 	p.gas.fuelLine = gasLine{share: 1, usualBar: fuelBar}

@@ -21,6 +21,7 @@ type variant struct {
 // brisk shortens the practice disc: the phases are the same, the waits between
 // them are not worth simulating ten thousand times.
 var brisk = []string{
+	"window: {from: 860 C", "window: {from: 800 C",
 	"ends: {after: 10 s}", "ends: {after: 5 s}",
 	"ends: {after: 25 s}", "ends: {after: 5 s}",
 	"fuel: 0.9 L/min, oxygen: 1.0 L/min", "fuel: 1.5 L/min, oxygen: 1.8 L/min", "least: 20 s", "least: 10 s",
