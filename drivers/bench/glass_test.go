@@ -29,12 +29,12 @@ func TestFlamePower(t *testing.T) {
 		t.Errorf("1 L/min gives %.3f kW; %.3f", got, 91.16/60)
 	}
 	for fuel := 0.5; fuel <= 4; fuel += 0.5 {
-		w, c := flameAt(fuel, 1.6*fuel)
+		w, c := forming.FlameAt(fuel, 1.6*fuel)
 		if share := w * (c - 20) / (1000 * fuel * propaneKW); share > 0.25 {
 			t.Errorf("%v L/min: %.0f %% of the heat into a cold ring; it cannot take a quarter",
 				fuel, 100*share)
 		}
-		if _, soft := flameAt(fuel, 0); soft >= c {
+		if _, soft := forming.FlameAt(fuel, 0); soft >= c {
 			t.Errorf("oxygen does not make the flame hotter at %v L/min", fuel)
 		}
 	}

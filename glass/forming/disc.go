@@ -68,7 +68,7 @@ func (d *disc) step(dtS float64, a *Around, b *Blank) {
 	if a.Pressed {
 		d.touchS += dtS
 		d.parted = false
-		u := d.contact(&b.job.Contact, k, thick)
+		u := d.contact(&b.job, k, thick)
 		d.upperW = area * u * (d.c[layers-1] - a.UpperC)
 		d.lowerW = area * u * (d.c[0] - a.LowerC)
 		rise := math.Sqrt(math.Pi*d.touchS) / b.job.Contact.Effusivity / area
@@ -78,8 +78,8 @@ func (d *disc) step(dtS float64, a *Around, b *Blank) {
 		d.parted = true
 		top := d.c[layers-1]
 		d.upperW = 0
-		heat[layers-1] += 0.8*a.FlameWPerK/area*(a.FlameC-top) -
-			m.radiationWM2(top, roomC) - b.airWM2K*(top-roomC)
+		heat[layers-1] += 0.8*b.flameWPerK/area*(a.FlameC-top) -
+			b.job.radiationWM2(top, roomC) - b.airWM2K*(top-roomC)
 		d.rim(&heat, a, area, b)
 		d.lowerW = area / (1/looseWM2K + thick/2/k) * (d.c[0] - a.LowerC)
 	}
@@ -93,8 +93,10 @@ func (d *disc) step(dtS float64, a *Around, b *Blank) {
 
 // contact is from the middle of the outer layer into the mould: half a layer of
 // glass, the gap that opens, and the mould's own surface that warms.
-func (d *disc) contact(c *Contact, k, thickM float64) float64 {
+func (d *disc) contact(j *Job, k, thickM float64) float64 {
+	c := &j.Contact
 	gap := c.LastWM2K + (c.FirstWM2K-c.LastWM2K)*math.Exp(-d.touchS/c.FallS)
+	gap *= factor(j.Tune.Contact)
 	return 1 / (thickM/2/k + 1/gap + math.Sqrt(math.Pi*d.touchS)/c.Effusivity)
 }
 
@@ -103,8 +105,8 @@ func (d *disc) rim(heat *[layers]float64, a *Around, area float64, b *Blank) {
 	side := 2 * math.Sqrt(math.Pi*area) * d.heightMM / 1000 / layers / area
 	for i := range layers {
 		c := d.c[i]
-		heat[i] += 0.2*a.FlameWPerK/area/layers*(a.FlameC-c) -
-			side*(b.job.Material.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
+		heat[i] += 0.2*b.flameWPerK/area/layers*(a.FlameC-c) -
+			side*(b.job.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
 	}
 }
 

@@ -41,14 +41,15 @@ type State struct {
 // Blank is one piece of glass on the rig. It is not safe for several
 // goroutines.
 type Blank struct {
-	job     Job
-	glass   *curves
-	ring    ring
-	disc    disc
-	fill    fill
-	worst   stress
-	state   State
-	airWM2K float64
+	job        Job
+	glass      *curves
+	ring       ring
+	disc       disc
+	fill       fill
+	worst      stress
+	state      State
+	airWM2K    float64 // of this step
+	flameWPerK float64
 }
 
 // Job is what is pressed from what.
@@ -57,6 +58,23 @@ type Job struct {
 	Ring     Ring
 	Cavity   Cavity
 	Contact  Contact
+	Tune     Tune
+}
+
+// Tune is what a fit to real cycles changes of the guesses: factors, 0 counts
+// as 1, and a shift.
+type Tune struct {
+	Flame   float64 // of the heat from the burner
+	Loss    float64 // of radiation and air
+	Contact float64 // of the conductance into the moulds
+	LogPaS  float64 // added to log10 of the viscosity
+}
+
+func factor(f float64) float64 {
+	if f == 0 {
+		return 1
+	}
+	return f
 }
 
 // Ring is the blank cut from tubing, cold, in mm.
@@ -104,7 +122,7 @@ const (
 
 // New makes a blank of the job, not loaded yet.
 func New(job Job) *Blank {
-	b := &Blank{job: job, glass: tabulate(&job.Material)}
+	b := &Blank{job: job, glass: tabulate(&job.Material, job.Tune.LogPaS)}
 	b.Load(roomC)
 	return b
 }
@@ -137,7 +155,8 @@ const stickAboveK = 20.0
 
 // Step goes on by dtS seconds, at most about 20 ms.
 func (b *Blank) Step(dtS float64, a *Around) {
-	b.airWM2K = max(a.AirWM2K, stillWM2K)
+	b.airWM2K = factor(b.job.Tune.Loss) * max(a.AirWM2K, stillWM2K)
+	b.flameWPerK = factor(b.job.Tune.Flame) * a.FlameWPerK
 	if b.disc.made {
 		b.disc.step(dtS, a, b)
 		b.fill.step(dtS, a, b)

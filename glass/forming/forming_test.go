@@ -60,8 +60,8 @@ func TestHotRingCoolsAsFastAsItRadiates(t *testing.T) {
 // Stefan-Boltzmann at 900/20 C and emissivity 0.85 gives h = 103.3 W/(m2.K)
 // over 880 K (computed from sigma 5.670374e-8, CODATA).
 func TestRadiationEqualsStefanBoltzmann(t *testing.T) {
-	m := lamp(t)
-	within(t, "radiation, W/(m2.K)", m.radiationWM2(900, 20)/880, 103.2, 103.4)
+	j := Job{Material: lamp(t)}
+	within(t, "radiation, W/(m2.K)", j.radiationWM2(900, 20)/880, 103.2, 103.4)
 }
 
 // Heat content of 10 g of float glass from 20 to 900 C: 10.29 kJ, from mean
@@ -113,6 +113,7 @@ func TestEnergyIsKept(t *testing.T) {
 	}
 	a := still
 	a.FlameWPerK, a.FlameC = 0.2, 1800
+	b.Step(0.01, &a)
 	before, in := content(), 0.0
 	for range 2000 {
 		r := b.ring

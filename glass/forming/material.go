@@ -38,11 +38,11 @@ const (
 	tableSize  = 501 // 0 to 2,000 C
 )
 
-func tabulate(m *Material) *curves {
+func tabulate(m *Material, logShift float64) *curves {
 	c := &curves{}
 	for i := range tableSize {
 		t := tableStepC * float64(i)
-		c.log[i] = math.Min(stiffLog, m.LogPaS(t))
+		c.log[i] = math.Min(stiffLog, m.LogPaS(t)+logShift)
 		c.cp[i], c.k[i] = m.CpJkgK(t), m.KWmK(t)
 	}
 	return c
@@ -62,7 +62,7 @@ func (c *curves) kAt(celsius float64) float64   { return lookUp(&c.k, celsius) }
 func (c *curves) etaPaS(celsius float64) float64 { return math.Exp(math.Ln10 * c.logAt(celsius)) }
 
 // radiationWM2 is what a surface at fromC radiates to surroundings at toC.
-func (m *Material) radiationWM2(fromC, toC float64) float64 {
+func (j *Job) radiationWM2(fromC, toC float64) float64 {
 	a, b := fromC+kelvin, toC+kelvin
-	return m.Emissivity * stefan * (a*a*a*a - b*b*b*b)
+	return factor(j.Tune.Loss) * j.Material.Emissivity * stefan * (a*a*a*a - b*b*b*b)
 }

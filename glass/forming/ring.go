@@ -122,14 +122,13 @@ func (r *ring) conduct(heat *[levels][walls]float64, g *curves) {
 
 // outside is the side: flame, more of it higher up, radiation and air.
 func (r *ring) outside(heat *[levels][walls]float64, a *Around, b *Blank) {
-	m := &b.job.Material
 	area := r.between[walls-1] * (1 + (r.sideRel-1)*r.gathered)
-	flame := flameSide * a.FlameWPerK / levels
+	flame := flameSide * b.flameWPerK / levels
 	k := b.glass.kAt(r.surfaceC[levels-1])
 	for z := range levels {
 		weight := 0.7 + 0.6*(float64(z)+0.5)/levels
 		s := r.surfaceC[z]
-		w := flame*weight*(a.FlameC-s) - area*(m.radiationWM2(s, roomC)+b.airWM2K*(s-roomC))
+		w := flame*weight*(a.FlameC-s) - area*(b.job.radiationWM2(s, roomC)+b.airWM2K*(s-roomC))
 		heat[z][walls-1] += w
 		r.surfaceC[z] = r.c[z][walls-1] + w/area*r.drM/(2*k)
 	}
@@ -137,25 +136,25 @@ func (r *ring) outside(heat *[levels][walls]float64, a *Around, b *Blank) {
 
 // ends are top, bore and foot.
 func (r *ring) ends(heat *[levels][walls]float64, a *Around, b *Blank) {
-	m, g := &b.job.Material, r.gathered
+	g := r.gathered
 	top := levels - 1
 	for i := range walls {
 		share := r.level[i] / r.levelArea()
 		area := r.level[i]*(1-g) + r.topM2*share*g
 		c := r.c[top][i]
-		heat[top][i] += flameTop*share*a.FlameWPerK*(a.FlameC-c) -
-			area*(m.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
+		heat[top][i] += flameTop*share*b.flameWPerK*(a.FlameC-c) -
+			area*(b.job.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
 	}
 	bore := 2 * math.Pi * r.radiusM[0] * r.dzM * (1 - g)
 	for z := range levels {
 		c := r.c[z][0]
-		heat[z][0] += flameBore*a.FlameWPerK*r.mouth[z]/r.mouthSum()*(a.FlameC-c) -
-			bore*r.mouth[z]*m.radiationWM2(c, roomC)
+		heat[z][0] += flameBore*b.flameWPerK*r.mouth[z]/r.mouthSum()*(a.FlameC-c) -
+			bore*r.mouth[z]*b.job.radiationWM2(c, roomC)
 	}
 	r.lowerW = 0
 	for i := range walls {
 		area := r.level[i] * (1 + footGrows*g)
-		w := area * b.job.Contact.FootWM2K * (r.c[0][i] - a.LowerC)
+		w := area * factor(b.job.Tune.Contact) * b.job.Contact.FootWM2K * (r.c[0][i] - a.LowerC)
 		heat[0][i] -= w
 		r.lowerW += w
 	}
