@@ -7,6 +7,7 @@ import (
 	"pressrig/controller"
 	"pressrig/drivers/bench"
 	"pressrig/drivers/wire"
+	"pressrig/glass/forming"
 	"pressrig/rig"
 	"pressrig/safety"
 	"pressrig/safety/warden"
@@ -18,8 +19,11 @@ type Options struct {
 	Profile *rig.Profile   // required
 	Config  *warden.Config // nil: the profile's
 	Seed    uint64
-	Answers bool // prompts of a running cycle are answered with yes
-	NoTrace bool // Trace stays empty
+	Answers bool         // prompts of a running cycle are answered with yes
+	NoTrace bool         // Trace stays empty
+	Job     *forming.Job // what is pressed from what; nil: the bench's own
+	LowerC  float64      // mould halves at the start; 0: the bench's own
+	UpperC  float64
 	// Warden replaces warden.Step in the simulated rig; nil is the real one.
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 }
@@ -70,7 +74,7 @@ func New(o Options) (*Rehearsal, error) {
 		config = *o.Config
 	}
 	r, err := bench.New(bench.Options{Profile: o.Profile, Config: config, Seed: o.Seed,
-		Operator: true, Warden: o.Warden})
+		Operator: true, Warden: o.Warden, Job: o.Job, LowerC: o.LowerC, UpperC: o.UpperC})
 	if err != nil {
 		return nil, err
 	}

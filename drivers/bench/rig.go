@@ -37,7 +37,7 @@ type Options struct {
 	UpperC float64
 
 	StopMM   float64 // travel where the mould halves meet; 0: from the profile
-	DiscMM   float64 // height of the closed cavity; 0: 5 mm
+	DiscMM   float64 // height of the closed cavity without a job; 0: DiscMM
 	Operator bool    // a person seats blanks, pushes START and moves the lever
 
 	// Warden replaces warden.Step, so that a test can show that a broken
@@ -66,12 +66,14 @@ type Rig struct {
 	hungMs  uint32
 }
 
+// DiscMM is the height of the closed cavity where no job says another.
+const DiscMM = 5.0
+
 // Defaults of Options.
 const (
 	defaultGlass = "soda-lime-lamp"
 	lowerC       = 450.0 // first recipe of lamp soda-lime [common practice, no source]
 	upperC       = 430.0
-	discMM       = 5.0
 	defaultBaud  = 250000
 )
 
@@ -113,7 +115,7 @@ func jobOf(o *Options) (forming.Job, error) {
 	if !ok {
 		return forming.Job{}, fmt.Errorf("no glass %q; one of %v", o.GlassName, glass.Names())
 	}
-	return usualJob(&g, or(o.DiscMM, discMM)), nil
+	return usualJob(&g, or(o.DiscMM, DiscMM)), nil
 }
 
 // Fork is the same rig a second time: both go on from here as one would have.
@@ -147,7 +149,7 @@ func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 	p.state = p.glass.State()
 	p.moulds.lowerSetC, p.moulds.upperSetC = or(o.LowerC, lowerC), or(o.UpperC, upperC)
 	p.moulds.lowerC, p.moulds.upperC = p.moulds.lowerSetC, p.moulds.upperSetC
-	p.press.stopMM, p.press.discMM = or(o.StopMM, stopOf(o)), or(o.DiscMM, discMM)
+	p.press.stopMM, p.press.discMM = or(o.StopMM, stopOf(o)), blank.Cavity().DiscMM
 	p.press.driven = o.Config.Options&warden.OptPressDriven != 0
 	press := &o.Profile.Press
 	p.press.weightN = float64(press.Weight) * or(press.Lever, 1) * 9.80665

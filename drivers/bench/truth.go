@@ -1,6 +1,9 @@
 package bench
 
-import "pressrig/safety/warden"
+import (
+	"pressrig/glass/forming"
+	"pressrig/safety/warden"
+)
 
 // Truth is what a perfect observer of the bench sees: never a reading, always
 // the thing itself. For tests and for the bench's own page.
@@ -93,6 +96,9 @@ func (r *Rig) Truth() Truth {
 		Faults: r.faults.n, FlameOutMs: r.moments.flameOutMs, FuelOffMs: r.moments.fuelOffMs,
 	}
 }
+
+// Piece is the glass as a perfect inspection would find it now.
+func (r *Rig) Piece() forming.Outcome { return r.plant.glass.Outcome() }
 
 // trueValue is the true value of an analog channel, base unit.
 func (r *Rig) trueValue(ai uint8) float64 {

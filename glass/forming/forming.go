@@ -197,3 +197,6 @@ func (b *Blank) look() {
 
 // Ring is the blank as it was cut.
 func (b *Blank) Ring() Ring { return b.job.Ring }
+
+// Cavity is the closed mould.
+func (b *Blank) Cavity() Cavity { return b.job.Cavity }
