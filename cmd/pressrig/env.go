@@ -30,26 +30,27 @@ type globals struct {
 
 // commands are the commands that talk to a daemon or read a journal.
 type commands struct {
-	Press   pressCmd   `cmd:"" help:"Arm a cycle and follow it. START at the rig starts it."`
-	Stop    stopCmd    `cmd:"" help:"End the cycle in order. This is not the emergency stop."`
-	Hold    holdCmd    `cmd:"" help:"Hold the cycle. The software is no safety device."`
-	Restart restartCmd `cmd:"" help:"Arm the restart of a held cycle. START at the rig starts it."`
-	Pause   pauseCmd   `cmd:"" help:"Pause at the next phase boundary with the burner clear."`
-	Resume  resumeCmd  `cmd:"" help:"Go on with a paused cycle. Keep hands out of the rig."`
-	Abort   abortCmd   `cmd:"" help:"Shut the gases now. This is not the emergency stop."`
-	Reset   resetCmd   `cmd:"" help:"Reset; a lockout needs the RESET button at the rig."`
-	Ack     ackCmd     `cmd:"" help:"Acknowledge trips and alarms. It clears none of them."`
-	Answer  answerCmd  `cmd:"" help:"Answer the open prompt."`
-	Status  statusCmd  `cmd:"" help:"Show what the rig does."`
-	Recipes recipesCmd `cmd:"" help:"List the stored recipes, or print one."`
-	Check   checkCmd   `cmd:"" help:"Check recipes and rig profiles."`
-	Cycles  cyclesCmd  `cmd:"" help:"List the stored cycles."`
-	Cycle   cycleCmd   `cmd:"" help:"Show one stored cycle."`
-	Compare compareCmd `cmd:"" help:"Compare stored cycles."`
-	Replay  replayCmd  `cmd:"" help:"Replay a stored cycle and compare every request."`
-	Journal journalCmd `cmd:"" help:"Check the journal, or export a cycle."`
-	Prove   proveCmd   `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
-	Ports   portsCmd   `cmd:"" help:"List the serial ports of this computer."`
+	Press    pressCmd    `cmd:"" help:"Arm a cycle and follow it. START at the rig starts it."`
+	Stop     stopCmd     `cmd:"" help:"End the cycle in order. This is not the emergency stop."`
+	Hold     holdCmd     `cmd:"" help:"Hold the cycle. The software is no safety device."`
+	Restart  restartCmd  `cmd:"" help:"Arm the restart of a held cycle. START at the rig starts it."`
+	Pause    pauseCmd    `cmd:"" help:"Pause at the next phase boundary with the burner clear."`
+	Resume   resumeCmd   `cmd:"" help:"Go on with a paused cycle. Keep hands out of the rig."`
+	Abort    abortCmd    `cmd:"" help:"Shut the gases now. This is not the emergency stop."`
+	Reset    resetCmd    `cmd:"" help:"Reset; a lockout needs the RESET button at the rig."`
+	Ack      ackCmd      `cmd:"" help:"Acknowledge trips and alarms. It clears none of them."`
+	Answer   answerCmd   `cmd:"" help:"Answer the open prompt."`
+	Status   statusCmd   `cmd:"" help:"Show what the rig does."`
+	Recipes  recipesCmd  `cmd:"" help:"List the stored recipes, or print one."`
+	Check    checkCmd    `cmd:"" help:"Check recipes and rig profiles."`
+	Cycles   cyclesCmd   `cmd:"" help:"List the stored cycles."`
+	Cycle    cycleCmd    `cmd:"" help:"Show one stored cycle."`
+	Rehearse rehearseCmd `cmd:"" help:"Rehearse a recipe on the simulated rig and judge the piece."`
+	Compare  compareCmd  `cmd:"" help:"Compare stored cycles."`
+	Replay   replayCmd   `cmd:"" help:"Replay a stored cycle and compare every request."`
+	Journal  journalCmd  `cmd:"" help:"Check the journal, or export a cycle."`
+	Prove    proveCmd    `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
+	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 
 // env is what a command works with. main makes the real one, tests their own.

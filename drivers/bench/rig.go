@@ -183,6 +183,19 @@ func (r *Rig) setSensors(p *rig.Profile) {
 	}
 }
 
+// Exchange puts another cold blank and other moulds into the rig as it stands,
+// with other chance from here on: one piece of a series, from a fork.
+func (r *Rig) Exchange(job forming.Job, lowerC, upperC float64, seed uint64) {
+	r.rnd = chance(seed ^ 0xB5AD4ECEDA1CE2A9)
+	p := &r.plant
+	p.rnd = chance(seed)
+	p.glass = forming.New(job)
+	p.load(r.startC)
+	p.press.discMM = job.Cavity.DiscMM
+	p.moulds.lowerSetC, p.moulds.upperSetC = lowerC, upperC
+	p.moulds.lowerC, p.moulds.upperC = lowerC, upperC
+}
+
 // Step goes on by one millisecond.
 func (r *Rig) Step() {
 	if r.faults.n > 0 && r.faults.step(r) {

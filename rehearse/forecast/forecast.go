@@ -11,6 +11,7 @@ package forecast
 
 import (
 	"fmt"
+	"slices"
 
 	"pressrig/controller"
 	"pressrig/drivers/bench"
@@ -97,25 +98,87 @@ func Play(s *Setting) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	h, err := rehearse.New(rehearse.Options{Profile: s.Profile, Seed: s.Seed, Answers: true,
-		NoTrace: !s.Trace, Job: &job,
-		LowerC: float64(s.Recipe.Moulds.LowerC) + s.MouldK, UpperC: float64(s.Recipe.Moulds.UpperC) + s.MouldK})
+	h, err := begin(s, &job)
 	if err != nil {
 		return nil, err
 	}
-	h.Steps = func(_ *controller.Input, out *controller.Output) { h.ByHand(s.Profile, s.Recipe, out) }
-	from := h.Rig.Ms()
+	return finish(s, &job, h), nil
+}
+
+func (s *Setting) lowerC() float64 { return float64(s.Recipe.Moulds.LowerC) + s.MouldK }
+func (s *Setting) upperC() float64 { return float64(s.Recipe.Moulds.UpperC) + s.MouldK }
+
+// begin gives the job to a rig that has just been switched on.
+func begin(s *Setting, job *forming.Job) (*rehearse.Rehearsal, error) {
+	h, err := rehearse.New(rehearse.Options{Profile: s.Profile, Seed: s.Seed, Answers: true,
+		NoTrace: !s.Trace, Job: job, LowerC: s.lowerC(), UpperC: s.upperC()})
+	if err != nil {
+		return nil, err
+	}
 	h.Start(controller.Job{Cycle: 1, Run: 1, Piece: 1, Last: true, By: "rehearsal", Recipe: s.Recipe})
+	return h, nil
+}
+
+// finish sees the cycle through.
+func finish(s *Setting, job *forming.Job, h *rehearse.Rehearsal) *Result {
+	h.Steps = func(_ *controller.Input, out *controller.Output) { h.ByHand(s.Profile, s.Recipe, out) }
 	ended := h.Run(mostMs, h.Ended)
 	r := &Result{State: h.State().String(), Reason: h.Out.Status.Reason,
 		Complete: h.State() == controller.Complete,
 		Cycle:    h.Cycle(s.Recipe.Name, s.Profile.Name), Trace: h.Trace, Outcome: h.Rig.Piece(),
-		PullN: h.Rig.Truth().PeakPullN, VirtualS: float64(h.Rig.Ms()-from) / 1000}
+		PullN: h.Rig.Truth().PeakPullN, VirtualS: float64(h.Rig.Ms()) / 1000}
 	if !ended {
 		r.Reason = fmt.Sprintf("not ended within %d min", mostMs/60000)
 	}
-	r.Cycle.Recipe = s.Recipe.Name
 	r.Findings = r.Outcome.Judge(job.Cavity.DiscMM, &s.Limits)
 	r.Good = r.Complete && forming.Good(&r.Outcome, r.Findings)
-	return r, nil
+	return r
+}
+
+// Series rehearses many pieces of one recipe. Purge and light-up, which no blank
+// feels, are rehearsed once. Several goroutines may use it.
+type Series struct {
+	lit *rehearse.Rehearsal // never stepped again
+}
+
+// NewSeries rehearses up to where the glass first meets the flame.
+func NewSeries(s *Setting) (*Series, error) {
+	job, err := s.Job()
+	if err != nil {
+		return nil, err
+	}
+	quiet := *s
+	quiet.Trace = false
+	h, err := begin(&quiet, &job)
+	if err != nil {
+		return nil, err
+	}
+	h.Steps = func(_ *controller.Input, out *controller.Output) { h.ByHand(s.Profile, s.Recipe, out) }
+	light := slices.IndexFunc(s.Recipe.Phases, func(ph recipes.Phase) bool { return ph.Kind == recipes.Light })
+	h.Run(mostMs, func() bool { return h.Ended() || int(h.Out.Status.Phase) >= light })
+	h.Run(mostMs, func() bool { return h.Ended() || int(h.Out.Status.Phase) > light })
+	h.Steps = nil
+	return &Series{h}, nil
+}
+
+// Play rehearses one piece, which differs from the series' setting in blank, gas,
+// moulds and seed only.
+func (x *Series) Play(s *Setting) (*Result, error) {
+	job, err := s.Job()
+	if err != nil {
+		return nil, err
+	}
+	h := x.lit.Fork()
+	h.Rig.Exchange(job, s.lowerC(), s.upperC(), s.Seed)
+	return finish(s, &job, h), nil
+}
+
+// Inspect looks at the piece with usual gauges, chance from the setting's seed.
+func Inspect(s *Setting, r *Result) forming.Inspection {
+	c := chance(s.Seed ^ 0xA0761D6478BD642F)
+	beads, depth := 0, 0.0
+	if s.Cavity != nil {
+		beads, depth = s.Cavity.Beads, s.Cavity.BeadDepthMM
+	}
+	return r.Outcome.Inspect(beads, depth, c.normal, c.share)
 }

@@ -117,11 +117,14 @@ func Turn(s *Setting, base *Result, k *Knob) (Effect, error) {
 	return worst, nil
 }
 
+// lost is how far a knob moves a piece whose cycle it ends: more than any margin.
+const lost = 1000
+
 // compare finds the margin that moved most.
 func compare(base, r *Result) Effect {
 	var e Effect
 	if !r.Complete && base.Complete {
-		return Effect{Moves: math.Inf(1), Fails: r.State + ": " + r.Reason}
+		return Effect{Moves: lost, Fails: r.State + ": " + r.Reason}
 	}
 	for i := range base.Findings {
 		from, to := base.Findings[i].Margin, r.Findings[i].Margin
