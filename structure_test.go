@@ -42,6 +42,7 @@ var table = map[string]rule{
 	"drivers/bench":     {true, []string{"units", "rig", "glass", "glass/forming", "safety", "safety/warden", "drivers/wire"}},
 	"controller":        {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes"}},
 	"proof":             {true, []string{"units", "rig", "safety", "safety/warden"}},
+	"rehearse/fit":      {true, []string{"glass/forming", "rig", "safety/warden", "trials"}},
 	"rehearse/forecast": {true, []string{"units", "rig", "glass", "glass/forming", "safety/warden", "recipes", "controller", "drivers/bench", "rehearse", "trials"}},
 	"rehearse":          {true, []string{"units", "rig", "glass", "glass/forming", "safety", "safety/warden", "recipes", "controller", "drivers/wire", "drivers/bench", "trials"}},
 	"rehearse/campaign": {true, []string{"units", "rig", "safety", "safety/warden", "safety/oracle", "recipes", "controller", "drivers/wire", "drivers/bench", "rehearse"}},

@@ -135,3 +135,16 @@ type Capabilities struct {
 	Scale        uint16 // clock scale, 1 on a board
 	Session      uint32
 }
+
+// StopMM is where the mould halves meet, travel from open in mm: the deepest
+// named position, else a millimetre before the last allowed one.
+func (p *Profile) StopMM() float64 {
+	deepest := 0.0
+	for _, at := range p.Press.Positions {
+		deepest = max(deepest, float64(at))
+	}
+	if deepest > 0 {
+		return deepest
+	}
+	return max(0, float64(p.Press.End)-1)
+}

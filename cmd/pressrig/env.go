@@ -46,6 +46,7 @@ type commands struct {
 	Cycles   cyclesCmd   `cmd:"" help:"List the stored cycles."`
 	Cycle    cycleCmd    `cmd:"" help:"Show one stored cycle."`
 	Rehearse rehearseCmd `cmd:"" help:"Rehearse a recipe on the simulated rig and judge the piece."`
+	Fit      fitCmd      `cmd:"" help:"Fit the simulated plant to stored cycles of your rig."`
 	Compare  compareCmd  `cmd:"" help:"Compare stored cycles."`
 	Replay   replayCmd   `cmd:"" help:"Replay a stored cycle and compare every request."`
 	Journal  journalCmd  `cmd:"" help:"Check the journal, or export a cycle."`

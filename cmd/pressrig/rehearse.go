@@ -16,6 +16,7 @@ import (
 
 	"pressrig/glass/forming"
 	"pressrig/recipes"
+	"pressrig/rehearse/fit"
 	"pressrig/rehearse/forecast"
 	"pressrig/trials"
 )
@@ -27,7 +28,10 @@ type rehearseCmd struct {
 	Runs    int    `help:"Also rehearse so many pieces with the usual spread of blank, gas and moulds; tells the yield."`
 	Jobs    int    `help:"Rehearsals at a time (default: all cores)."`
 	Picture string `help:"Draw the predicted trace into this file, as SVG." placeholder:"FILE"`
+	Plant   string `help:"Plant that fit has saved; without one the usual figures stand." placeholder:"FILE"`
 	Quick   bool   `help:"Leave out what moves the piece most."`
+
+	standing string // what the plant stands on
 }
 
 func (rehearseCmd) Help() string {
@@ -41,6 +45,7 @@ type rehearsal struct {
 	Recipe   string             `json:"recipe"`
 	Rig      string             `json:"rig"`
 	Seed     uint64             `json:"seed"`
+	Standing string             `json:"stands_on"`
 	State    string             `json:"state"`
 	Reason   string             `json:"reason,omitempty"`
 	Good     bool               `json:"good"`
@@ -81,6 +86,9 @@ func (c *rehearseCmd) Run(e *env) error {
 	r, err := forecast.Play(s)
 	if err != nil {
 		return usage("%w", err)
+	}
+	if c.standing == "" {
+		c.standing = "Simulated on usual figures: it ranks recipes, it promises no piece."
 	}
 	out := c.told(s, r)
 	bar := newBar(e.err)
@@ -148,11 +156,26 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &forecast.Setting{Profile: p, Recipe: r, Limits: forming.UsualLimits(), Seed: c.Seed, Trace: true}, nil
+	s := &forecast.Setting{Profile: p, Recipe: r, Limits: forming.UsualLimits(), Seed: c.Seed, Trace: true}
+	if c.Plant != "" {
+		text, err := readRecipe(c.Plant)
+		if err != nil {
+			return nil, err
+		}
+		plant, err := fit.Decode(c.Plant, text)
+		if err != nil {
+			return nil, err
+		}
+		if plant.Glass != r.Glass {
+			return nil, usage("%s was fitted to glass %s, the recipe is for %s; fit one for it", c.Plant, plant.Glass, r.Glass)
+		}
+		s.Tune, c.standing = plant.Tune, "Simulated on plant "+plant.Name+", fitted "+plant.Fitted+" to rig "+plant.Rig+"."
+	}
+	return s, nil
 }
 
 func (c *rehearseCmd) told(s *forecast.Setting, r *forecast.Result) *rehearsal {
-	out := &rehearsal{Recipe: s.Recipe.Name, Rig: s.Profile.Name, Seed: c.Seed, State: r.State, Reason: r.Reason,
+	out := &rehearsal{Recipe: s.Recipe.Name, Rig: s.Profile.Name, Seed: c.Seed, Standing: c.standing, State: r.State, Reason: r.Reason,
 		Good: r.Good, VirtualS: r.VirtualS, PullN: r.PullN, Findings: r.Findings, Piece: forecast.Inspect(s, r),
 		trace: &r.Trace, cycle: &r.Cycle}
 	for _, p := range r.Cycle.Phases {
@@ -279,7 +302,7 @@ func (r *rehearsal) text() string {
 	if r.Reason != "" && r.Reason != "done" {
 		fmt.Fprintf(&b, "%s\n", r.Reason)
 	}
-	b.WriteString("Simulated on usual figures: it ranks recipes, it promises no piece.\n\n")
+	fmt.Fprintf(&b, "%s\n\n", r.Standing)
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "PHASE\tFROM\tLASTS\tENDED BY")
 	for _, p := range r.Phases {

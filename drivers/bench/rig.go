@@ -149,7 +149,7 @@ func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 	p.state = p.glass.State()
 	p.moulds.lowerSetC, p.moulds.upperSetC = or(o.LowerC, lowerC), or(o.UpperC, upperC)
 	p.moulds.lowerC, p.moulds.upperC = p.moulds.lowerSetC, p.moulds.upperSetC
-	p.press.stopMM, p.press.discMM = or(o.StopMM, stopOf(o)), blank.Cavity().DiscMM
+	p.press.stopMM, p.press.discMM = or(o.StopMM, o.Profile.StopMM()), blank.Cavity().DiscMM
 	p.press.driven = o.Config.Options&warden.OptPressDriven != 0
 	press := &o.Profile.Press
 	p.press.weightN = float64(press.Weight) * or(press.Lever, 1) * 9.80665
@@ -160,16 +160,6 @@ func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 	case o.Config.Options&warden.OptBurnerDriven == 0:
 		p.slide.kind = slideHand
 	}
-}
-
-// stopOf is where the mould halves meet: the deepest named position of the
-// profile, else a millimetre before the last allowed one.
-func stopOf(o *Options) float64 {
-	deepest := 0.0
-	for _, at := range o.Profile.Press.Positions {
-		deepest = max(deepest, float64(at))
-	}
-	return or(deepest, max(0, float64(o.Config.EndCmm)/100-1))
 }
 
 func (r *Rig) setSensors(p *rig.Profile) {
