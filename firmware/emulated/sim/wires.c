@@ -129,8 +129,9 @@ void wires_make(void) {
 
 void wires_forget(void) {
 	// A low pin would poll for its level for ever, whatever is set up later.
-	avr_extint_set_strict_lvl_trig(avr, 0, 0);
-	avr_extint_set_strict_lvl_trig(avr, 1, 0);
+	for (uint8_t i = 0; i < 8; i++) {
+		avr_extint_set_strict_lvl_trig(avr, i, 0);
+	}
 	for (int port = 'A'; port <= 'L'; port++) {
 		for (int pin = 0; port != 'I' && pin < 8; pin++) { // edges are counted from low again
 			avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(port), pin)->value = 0;
