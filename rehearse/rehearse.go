@@ -22,6 +22,8 @@ type Options struct {
 	NoTrace bool // Trace stays empty
 	// Warden replaces warden.Step in the simulated rig; nil is the real one.
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
+	// Board takes the place of the simulated microcontroller; nil is that.
+	Board bench.Board
 }
 
 // Rehearsal is a cycle machine and a simulated rig in virtual time. They share
@@ -37,6 +39,8 @@ type Rehearsal struct {
 	Trace        trials.Trace // of the cycle under way, or the last one
 	// Each is called after every millisecond of the rig, nil for nothing.
 	Each func()
+	// Sent is called with each frame that the machine sends, nil for nothing.
+	Sent func(frame []byte)
 	// Steps is called after every step of the machine, nil for nothing.
 	Steps func(*controller.Input, *controller.Output)
 
@@ -70,7 +74,7 @@ func New(o Options) (*Rehearsal, error) {
 		config = *o.Config
 	}
 	r, err := bench.New(bench.Options{Profile: o.Profile, Config: config, Seed: o.Seed,
-		Operator: true, Warden: o.Warden})
+		Operator: true, Warden: o.Warden, Board: o.Board})
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +88,7 @@ func New(o Options) (*Rehearsal, error) {
 }
 
 // Fork is the same rehearsal a second time: both go on from here as one would
-// have. Each and Steps are not taken over.
+// have. Each, Sent and Steps are not taken over.
 func (h *Rehearsal) Fork() *Rehearsal {
 	f := *h
 	machine := *h.machine
@@ -97,7 +101,7 @@ func (h *Rehearsal) Fork() *Rehearsal {
 	}
 	t.Ms, t.OK, t.In, t.Out = slices.Clone(t.Ms), slices.Clone(t.OK), slices.Clone(t.In), slices.Clone(t.Out)
 	t.Burner, t.Press, t.Flags = slices.Clone(t.Burner), slices.Clone(t.Press), slices.Clone(t.Flags)
-	f.frame, f.bytes, f.Each, f.Steps = wire.Frame{}, nil, nil, nil
+	f.frame, f.bytes, f.Each, f.Sent, f.Steps = wire.Frame{}, nil, nil, nil, nil
 	return &f
 }
 
@@ -178,6 +182,9 @@ func (h *Rehearsal) step() {
 
 func (h *Rehearsal) send(frame []byte) {
 	h.Rig.Receive(frame)
+	if h.Sent != nil {
+		h.Sent(frame)
+	}
 	h.header.Seq++
 }
 

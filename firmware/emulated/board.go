@@ -14,6 +14,7 @@ type Options struct {
 	Program string // the compiled emulator, see Build
 	Image   *Image
 	EEPROM  []byte // 4,096 bytes; nil is a chip that was never written
+	Memory  string // file that keeps the EEPROM, "" for none; it goes before EEPROM
 	Seed    uint32 // of what RAM holds at power-on
 }
 
@@ -87,12 +88,16 @@ func Start(o Options) (*Board, error) {
 	if err != nil {
 		return nil, err
 	}
-	if b.p, err = start(o.Program); err != nil {
+	var args []string
+	if o.Memory != "" {
+		args = append(args, o.Memory)
+	}
+	if b.p, err = start(o.Program, args...); err != nil {
 		return nil, err
 	}
 	b.ask('L', []byte{0, 0, 0, 0}, o.Image.Flash)
 	b.ask('W', watch)
-	if o.EEPROM != nil {
+	if o.EEPROM != nil && o.Memory == "" {
 		b.ask('E', o.EEPROM)
 	}
 	b.Power(PowerOn)

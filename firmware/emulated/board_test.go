@@ -191,3 +191,46 @@ func TestRepeats(t *testing.T) {
 		}
 	}
 }
+
+// An emulator that dies is an error, never a hang, and the outputs are off.
+func TestDeadEmulator(t *testing.T) {
+	b, err := emulated.Start(emulated.Options{Program: emulator(t), Image: tiny(t)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bench.BoardOutput
+	in := bench.BoardInput{Sensors: warden.Input{Bits: warden.InEstopOK | warden.InDoorClosed}}
+	steps(b, &in, &out, 5)
+	if out.Pins.Bits != warden.OutFuel1 {
+		t.Fatalf("outputs %#x; fuel 1", out.Pins.Bits)
+	}
+	b.Peek(0xFFFF, 2) // no such address: it ends
+	steps(b, &in, &out, 2)
+	if b.Err() == nil || out.Pins.Bits != warden.OutBrake || out.Ran {
+		t.Errorf("error %v, outputs %#x, ran %v", b.Err(), out.Pins.Bits, out.Ran)
+	}
+	if b.Close() == nil {
+		t.Error("a dead emulator ends in order")
+	}
+}
+
+// EEPROM in a file outlives the emulator.
+func TestMemoryInAFile(t *testing.T) {
+	o := emulated.Options{Program: emulator(t), Image: tiny(t), Memory: filepath.Join(t.TempDir(), "eeprom")}
+	for run, want := range []uint8{0xFF, 0x5A} {
+		b, err := emulated.Start(o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var in bench.BoardInput
+		var out bench.BoardOutput
+		steps(b, &in, &out, 5)
+		if out.In.NV != want {
+			t.Errorf("run %d begins with %#x; %#x", run, out.In.NV, want)
+		}
+		steps(b, &in, &out, 10)
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+}

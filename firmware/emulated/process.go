@@ -63,12 +63,12 @@ func (t *tail) String() string {
 	return string(t.text)
 }
 
-func start(program string) (*process, error) {
+func start(program string, args ...string) (*process, error) {
 	read, write, err := os.Pipe()
 	if err != nil {
 		return nil, fmt.Errorf("start the emulator: %w", err)
 	}
-	p := &process{cmd: exec.Command(program), out: read}
+	p := &process{cmd: exec.Command(program, args...), out: read}
 	p.cmd.Stdout, p.cmd.Stderr = write, &p.said
 	p.in, err = p.cmd.StdinPipe()
 	if err == nil {

@@ -80,7 +80,7 @@ static avr_cycle_count_t on_goal(avr_t *mcu, avr_cycle_count_t when, void *unuse
 
 static void no_sleep(avr_t *mcu, avr_cycle_count_t cycles) { (void)mcu, (void)cycles; }
 
-bool board_make(void) {
+bool board_make(const char *memory) {
 	avr = avr_make_mcu_by_name("atmega2560");
 	if (avr == NULL) {
 		return false;
@@ -95,7 +95,9 @@ bool board_make(void) {
 	uart_in = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
 	avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_sent, NULL);
 	wires_make();
-	memory_make();
+	if (!memory_make(memory)) {
+		return false;
+	}
 	avr->flash[NOWHERE] = 0xFF, avr->flash[NOWHERE + 1] = 0xCF; // rjmp to itself
 	return true;
 }
@@ -202,7 +204,8 @@ static void run(void) {
 		int state = avr_run(avr);
 		if (state == cpu_Done || state == cpu_Crashed) {
 			crashed = true;
-			fprintf(stderr, "state %d at %#x, cycle %llu, sp %#x\n", state, (unsigned)avr->pc, (unsigned long long)avr->cycle, stack());
+			fprintf(stderr, "state %d at %#x, cycle %llu, stack %#x\n", state, (unsigned)avr->pc,
+				(unsigned long long)avr->cycle, (unsigned)stack());
 			return;
 		}
 		uint16_t sp = stack();

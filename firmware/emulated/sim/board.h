@@ -55,7 +55,7 @@ extern uint8_t captured[MAX_CAPTURES * CAPTURE_BYTES];
 extern uint16_t capture_bytes; // of one capture
 
 // board.c
-bool board_make(void);
+bool board_make(const char *memory);
 void board_load(uint32_t address, const uint8_t *code, uint32_t bytes);
 void board_watch(uint32_t tick, const uint8_t *regions, uint32_t bytes);
 void board_power(uint8_t cause, uint8_t torn, uint32_t seed);
@@ -74,7 +74,7 @@ void wires_out(step_output *out);
 void encoder_to(int32_t counts);
 
 // memory.c
-void memory_make(void);
+bool memory_make(const char *path);
 void memory_load(const uint8_t *bytes);
 const uint8_t *memory_cells(void);
 void memory_cut(uint8_t torn);

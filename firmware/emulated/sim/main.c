@@ -1,4 +1,6 @@
-// Frames on stdin and stdout: a letter, a length of four bytes, so many bytes;
+//	board [FILE]
+//
+// FILE keeps the EEPROM. Frames on stdin and stdout: a letter, a length of four bytes, so many bytes;
 // each is answered by one. All numbers little-endian. The other end is
 // harness.go. GPL-3, see board.h.
 //
@@ -108,11 +110,11 @@ static bool act(char letter, uint32_t n) {
 	return true;
 }
 
-int main(void) {
+int main(int argc, char **argv) {
 	setvbuf(stdout, NULL, _IONBF, 0);
 	answers = fdopen(dup(1), "wb");
-	if (answers == NULL || dup2(2, 1) < 0 || !board_make()) { // the emulator talks on stdout
-		fprintf(stderr, "the emulator has no atmega2560\n");
+	if (answers == NULL || dup2(2, 1) < 0 || !board_make(argc > 1 ? argv[1] : NULL)) { // the emulator talks on stdout
+		fprintf(stderr, "no atmega2560, or no file of %d bytes for its EEPROM\n", EEPROM_BYTES);
 		return 3;
 	}
 	uint8_t head[5];

@@ -3,7 +3,10 @@
 #include "board.h"
 
 #include <simavr/avr_eeprom.h>
+#include <fcntl.h>
 #include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
 
 // Data addresses and bits, ATmega2560 data sheet, register summary; a byte's
 // write takes 3.3 ms there.
@@ -44,11 +47,34 @@ static void on_write(avr_t *mcu, avr_io_addr_t address, uint8_t v, void *unused)
 	writing = (uint16_t)((mcu->data[EEARL] | mcu->data[EEARH] << 8) & (EEPROM_BYTES - 1));
 }
 
-void memory_make(void) {
+// The cells are those of a file, where one is given, so that they outlive a
+// kill of this process; one that does not exist is a chip never written.
+static bool map_file(const char *path) {
+	int fd = open(path, O_RDWR | O_CREAT, 0600);
+	off_t size = fd < 0 ? -1 : lseek(fd, 0, SEEK_END);
+	if (size != EEPROM_BYTES && size != 0) {
+		return false;
+	}
+	if (size == 0 && write(fd, eeprom->eeprom, EEPROM_BYTES) != EEPROM_BYTES) {
+		return false;
+	}
+	void *cells = mmap(NULL, EEPROM_BYTES, PROT_READ | PROT_WRITE, MAP_SHARED, fd, 0);
+	if (cells == MAP_FAILED) {
+		return false;
+	}
+	eeprom->eeprom = cells;
+	return true;
+}
+
+bool memory_make(const char *path) {
 	eeprom = peripheral("eeprom");
+	if (path != NULL && !map_file(path)) {
+		return false;
+	}
 	memcpy(kept, eeprom->eeprom, EEPROM_BYTES);
 	avr_register_io_write(avr, EECR, on_write, NULL);
 	avr_register_io_read(avr, EECR, on_read, NULL);
+	return true;
 }
 
 void memory_dead(bool now) { dead = now; }
