@@ -24,6 +24,8 @@ type Options struct {
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 	// Board takes the place of the simulated microcontroller; nil is that.
 	Board bench.Board
+	// Sent is called with each frame that the host sends, nil for nothing.
+	Sent func(frame []byte)
 }
 
 // Rehearsal is a cycle machine and a simulated rig in virtual time. They share
@@ -39,8 +41,6 @@ type Rehearsal struct {
 	Trace        trials.Trace // of the cycle under way, or the last one
 	// Each is called after every millisecond of the rig, nil for nothing.
 	Each func()
-	// Sent is called with each frame that the machine sends, nil for nothing.
-	Sent func(frame []byte)
 	// Steps is called after every step of the machine, nil for nothing.
 	Steps func(*controller.Input, *controller.Output)
 
@@ -48,6 +48,7 @@ type Rehearsal struct {
 	machine *controller.Machine
 	answers bool
 	noTrace bool
+	sent    func([]byte)
 	in      controller.Input
 	snap    rig.Snapshot
 	tick    uint64
@@ -79,7 +80,7 @@ func New(o Options) (*Rehearsal, error) {
 		return nil, err
 	}
 	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers,
-		noTrace: o.NoTrace, profile: o.Profile}
+		noTrace: o.NoTrace, sent: o.Sent, profile: o.Profile}
 	h.header.HostSession = 0xC0FFEE00
 	h.RestartHost()
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
@@ -88,7 +89,7 @@ func New(o Options) (*Rehearsal, error) {
 }
 
 // Fork is the same rehearsal a second time: both go on from here as one would
-// have. Each, Sent and Steps are not taken over.
+// have. Each, Steps and Options.Sent are not taken over.
 func (h *Rehearsal) Fork() *Rehearsal {
 	f := *h
 	machine := *h.machine
@@ -101,7 +102,7 @@ func (h *Rehearsal) Fork() *Rehearsal {
 	}
 	t.Ms, t.OK, t.In, t.Out = slices.Clone(t.Ms), slices.Clone(t.OK), slices.Clone(t.In), slices.Clone(t.Out)
 	t.Burner, t.Press, t.Flags = slices.Clone(t.Burner), slices.Clone(t.Press), slices.Clone(t.Flags)
-	f.frame, f.bytes, f.Each, f.Sent, f.Steps = wire.Frame{}, nil, nil, nil, nil
+	f.frame, f.bytes, f.Each, f.sent, f.Steps = wire.Frame{}, nil, nil, nil, nil
 	return &f
 }
 
@@ -182,8 +183,8 @@ func (h *Rehearsal) step() {
 
 func (h *Rehearsal) send(frame []byte) {
 	h.Rig.Receive(frame)
-	if h.Sent != nil {
-		h.Sent(frame)
+	if h.sent != nil {
+		h.sent(frame)
 	}
 	h.header.Seq++
 }

@@ -25,7 +25,7 @@ type Board struct {
 	Figures Figures
 	// Tick is called after every millisecond() that the image has finished, nil
 	// for nothing.
-	Tick func(in *warden.Input, out *warden.Output, s *warden.State)
+	Tick func(*Tick)
 	// Line are bytes that come over the line beside those of the host.
 	Line []Symbol
 
@@ -36,7 +36,7 @@ type Board struct {
 	travel  int32
 	frame   []byte
 	session uint32
-	newest  tick
+	newest  Tick
 }
 
 // Symbol is one byte on the line, or a break.
@@ -69,12 +69,13 @@ type Figures struct {
 	ToBoard     uint64
 }
 
-// tick is what one end of millisecond() copies from RAM.
-type tick struct {
+// Tick is what the image's RAM held when a millisecond() had ended: what its
+// warden remembers, saw and drove.
+type Tick struct {
 	State   warden.State
 	In      warden.Input
 	Out     warden.Output
-	ClockMs uint32
+	ClockMs uint32 // since the program started
 }
 
 // Start loads the image and switches power on.
@@ -107,7 +108,7 @@ func Start(o Options) (*Board, error) {
 	return b, nil
 }
 
-// watched says what is copied whenever millisecond() has ended: a tick.
+// watched says what is copied whenever millisecond() has ended: a Tick.
 func watched(img *Image) ([]byte, error) {
 	at, err := img.function("millisecond")
 	if err != nil {
@@ -140,6 +141,18 @@ func (b *Board) Err() error { return b.p.err }
 
 // Close ends the emulator.
 func (b *Board) Close() error { return b.p.close() }
+
+// AsRead changes in to what the image can know of it: whole counts of its
+// converter, and the age of the glass as the time since its signal was last in
+// range, kept in ageMs. For comparisons.
+func (b *Board) AsRead(in *warden.Input, ageMs *uint16) { b.wiring.asRead(in, ageMs) }
+
+// Counts is how far two values of an analog input are apart, in counts of the
+// converter or the encoder.
+func (b *Board) Counts(ai uint8, one, other int16) int {
+	s := &b.wiring.analog[ai]
+	return int(s.counts(one) - s.counts(other))
+}
 
 // Power switches power on, after the cause that MCUSR shall have. What was on
 // is cut first, and a byte of EEPROM that was being written keeps its old bits
@@ -276,7 +289,7 @@ func (b *Board) decode(a []byte, out *bench.BoardOutput) error {
 func (b *Board) took(out *bench.BoardOutput) {
 	t := &b.newest
 	if b.Tick != nil {
-		b.Tick(&t.In, &t.Out, &t.State)
+		b.Tick(t)
 	}
 	if out.Ran {
 		t.In.Fresh |= out.In.Fresh

@@ -13,16 +13,6 @@ import (
 	"pressrig/safety/warden"
 )
 
-// emulator compiles the emulator once for all tests.
-func emulator(t testing.TB) string {
-	t.Helper()
-	program := filepath.Join(t.TempDir(), "board")
-	if err := emulated.Build("sim", program); err != nil {
-		t.Fatal(err)
-	}
-	return program
-}
-
 // tiny is the test program, fitted with an identity wiring: one unit a count.
 func tiny(t testing.TB) *emulated.Image {
 	t.Helper()

@@ -73,10 +73,8 @@ func (w *wiring) millivolts(ai int, value int16, ok bool) uint16 {
 	return uint16((counts*5000 + 1022) / 1023) // the least voltage that gives these counts
 }
 
-// AsRead changes in to what a board with this wiring can know of it: whole
-// counts of its converter, and the age of the glass as the time since its
-// signal was last in range. For comparisons.
-func (w *wiring) AsRead(in *warden.Input, ageMs *uint16) {
+// asRead is Board.AsRead.
+func (w *wiring) asRead(in *warden.Input, ageMs *uint16) {
 	for ai := range in.Analog {
 		s := &w.analog[ai]
 		if in.AnalogOK&(1<<ai) == 0 || s.gain == 0 {

@@ -27,7 +27,7 @@ static bool busy(void) { return written != 0 && avr->cycle - written < WRITE_CYC
 
 static uint8_t on_read(avr_t *mcu, avr_io_addr_t address, void *unused) {
 	(void)unused;
-	return (uint8_t)(mcu->data[address] | (busy() ? EEPE : 0));
+	return (uint8_t)((mcu->data[address] & ~EEPE) | (busy() ? EEPE : 0));
 }
 
 // Called after the emulator's own write, which is done at once. A write begun
