@@ -50,6 +50,7 @@ var table = map[string]rule{
 	"controller/loop":   {false, []string{"controller", "safety", "safety/warden", "drivers", "rig", "units"}},
 	"drivers":           {false, []string{"units", "rig", "drivers/wire", "drivers/bench", "safety/warden"}},
 	"drivers/benchport": {false, []string{"units", "rig", "drivers/wire", "drivers/bench", "safety/warden"}},
+	"firmware/emulated": {false, []string{"units", "rig", "safety", "safety/warden", "drivers/wire", "drivers/bench", "drivers/benchport"}},
 	"journal/chunk":     {true, []string{"units", "rig", "controller", "safety/warden"}},
 	"journal":           {false, []string{"units", "rig", "recipes", "controller", "trials", "safety/warden", "journal/chunk", "proof"}},
 	"telemetry/broker":  {false, nil},

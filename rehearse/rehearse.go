@@ -26,6 +26,10 @@ type Options struct {
 	UpperC  float64
 	// Warden replaces warden.Step in the simulated rig; nil is the real one.
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
+	// Board takes the place of the simulated microcontroller; nil is that.
+	Board bench.Board
+	// Sent is called with each frame that the host sends, nil for nothing.
+	Sent func(frame []byte)
 }
 
 // Rehearsal is a cycle machine and a simulated rig in virtual time. They share
@@ -48,6 +52,7 @@ type Rehearsal struct {
 	machine *controller.Machine
 	answers bool
 	noTrace bool
+	sent    func([]byte)
 	in      controller.Input
 	snap    rig.Snapshot
 	tick    uint64
@@ -74,12 +79,12 @@ func New(o Options) (*Rehearsal, error) {
 		config = *o.Config
 	}
 	r, err := bench.New(bench.Options{Profile: o.Profile, Config: config, Seed: o.Seed,
-		Operator: true, Warden: o.Warden, Job: o.Job, LowerC: o.LowerC, UpperC: o.UpperC})
+		Operator: true, Warden: o.Warden, Job: o.Job, LowerC: o.LowerC, UpperC: o.UpperC, Board: o.Board})
 	if err != nil {
 		return nil, err
 	}
 	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers,
-		noTrace: o.NoTrace, profile: o.Profile}
+		noTrace: o.NoTrace, sent: o.Sent, profile: o.Profile}
 	h.header.HostSession = 0xC0FFEE00
 	h.RestartHost()
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
@@ -88,7 +93,7 @@ func New(o Options) (*Rehearsal, error) {
 }
 
 // Fork is the same rehearsal a second time: both go on from here as one would
-// have. Each and Steps are not taken over.
+// have. Each, Steps and Options.Sent are not taken over.
 func (h *Rehearsal) Fork() *Rehearsal {
 	f := *h
 	machine := *h.machine
@@ -101,7 +106,7 @@ func (h *Rehearsal) Fork() *Rehearsal {
 	}
 	t.Ms, t.OK, t.In, t.Out = slices.Clone(t.Ms), slices.Clone(t.OK), slices.Clone(t.In), slices.Clone(t.Out)
 	t.Burner, t.Press, t.Flags = slices.Clone(t.Burner), slices.Clone(t.Press), slices.Clone(t.Flags)
-	f.frame, f.bytes, f.Each, f.Steps = wire.Frame{}, nil, nil, nil
+	f.frame, f.bytes, f.Each, f.sent, f.Steps = wire.Frame{}, nil, nil, nil, nil
 	return &f
 }
 
@@ -182,6 +187,9 @@ func (h *Rehearsal) step() {
 
 func (h *Rehearsal) send(frame []byte) {
 	h.Rig.Receive(frame)
+	if h.sent != nil {
+		h.sent(frame)
+	}
 	h.header.Seq++
 }
 

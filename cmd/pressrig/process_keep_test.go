@@ -20,6 +20,10 @@ import (
 // TestBrokerKilled: the cycle completes, and the daemon keeps on trying.
 func TestBrokerKilled(t *testing.T) {
 	t.Parallel()
+	brokerKilled(t, newStand)
+}
+
+func brokerKilled(t *testing.T, newStand standMaker) {
 	address := freeAddress(t)
 	broker := mosquitto(t, address)
 	s := newStand(t, quick, "telemetry: {broker: 'tcp://"+address+"'}\n")
@@ -83,6 +87,10 @@ const smallQuota = 3_000_000
 // next start is refused, and taken again when there is room.
 func TestJournalFull(t *testing.T) {
 	t.Parallel()
+	journalFull(t, newStand)
+}
+
+func journalFull(t *testing.T, newStand standMaker) {
 	s := newStand(t, quick, noBroker+"journal: {quota: 3 MB}\n")
 	n, _ := s.fires()
 	fill := filler(t, s)

@@ -26,6 +26,10 @@ const (
 // closes the cycle as aborted with the trace up to the last second.
 func TestKilledDaemon(t *testing.T) {
 	t.Parallel()
+	killedDaemon(t, newStand)
+}
+
+func killedDaemon(t *testing.T, newStand standMaker) {
 	s := newStand(t, slow, noBroker)
 	n, _ := s.fires()
 	reached := s.until("the glass is hot", func(f *api.Frame) bool {
@@ -44,8 +48,8 @@ func TestKilledDaemon(t *testing.T) {
 	if c.State != "aborted" || !c.Recovered || c.Reason != "daemon ended during the cycle" {
 		t.Errorf("cycle is %s (%s), recovered %v", c.State, c.Reason, c.Recovered)
 	}
-	// A second of real time is slow seconds of the rig's.
-	if least := reached.Status.CycleS - slow; c.SavedS < least {
+	// A second of real time is so many seconds of the rig's.
+	if least := reached.Status.CycleS - float64(s.speed); c.SavedS < least {
 		t.Errorf("%.1f s of the trace are saved; the cycle had run for %.1f s, so that at least "+
 			"%.1f s are right", c.SavedS, reached.Status.CycleS, least)
 	}
@@ -67,6 +71,10 @@ func TestKilledDaemon(t *testing.T) {
 // the rig that comes back finds its running marker and boots locked out.
 func TestKilledBench(t *testing.T) {
 	t.Parallel()
+	killedBench(t, newStand)
+}
+
+func killedBench(t *testing.T, newStand standMaker) {
 	s := newStand(t, quick, noBroker)
 	n, _ := s.fires()
 	s.bench.kill(t)
@@ -93,6 +101,10 @@ func TestKilledBench(t *testing.T) {
 // when it goes on it finds the cycle aborted.
 func TestStoppedDaemon(t *testing.T) {
 	t.Parallel()
+	stoppedDaemon(t, newStand)
+}
+
+func stoppedDaemon(t *testing.T, newStand standMaker) {
 	s := newStand(t, quick, noBroker)
 	n, _ := s.fires()
 	before := s.truth()

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -26,25 +27,38 @@ import (
 
 // stand is one simulated rig with its daemon, each a process of its own.
 type stand struct {
-	t      *testing.T
-	dir    string
-	speed  int
-	bench  *process
-	daemon *process
-	client *client.Client
-	hands  net.Conn // the bench's control socket
-	reply  *bufio.Reader
+	t     *testing.T
+	dir   string
+	speed int
+	// rig are program and first words of the simulated rig's command line.
+	rig      []string
+	patience time.Duration
+	bench    *process
+	daemon   *process
+	client   *client.Client
+	hands    net.Conn // the bench's control socket
+	reply    *bufio.Reader
 }
+
+// standMaker is newStand, or one with another board.
+type standMaker func(t *testing.T, speed int, config string) *stand
 
 // newStand starts both processes; config is the daemon's, in YAML.
 func newStand(t *testing.T, speed int, config string) *stand {
+	t.Helper()
+	return standOf(t, speed, config, patience, program, "bench", "--speed", fmt.Sprint(speed))
+}
+
+// standOf is newStand with the simulated rig's program.
+func standOf(t *testing.T, speed int, config string, patience time.Duration, rigProgram ...string) *stand {
 	t.Helper()
 	dir, err := os.MkdirTemp("", "stand") // a socket's path has at most 107 bytes
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(dir) })
-	s := &stand{t: t, dir: dir, speed: speed, client: client.New(filepath.Join(dir, "daemon"))}
+	s := &stand{t: t, dir: dir, speed: speed, rig: rigProgram, patience: patience,
+		client: client.New(filepath.Join(dir, "daemon"))}
 	text, err := rig.BuiltinText("bench")
 	if err != nil {
 		t.Fatal(err)
@@ -73,8 +87,8 @@ func (s *stand) write(name string, text []byte) {
 // and takes the hands at it.
 func (s *stand) startBench() {
 	s.t.Helper()
-	s.bench = launch(s.t, program, "bench", "--port-link", s.path("port"), "--state", s.path("state"),
-		"--control", s.path("hands"), "--operator", "--speed", fmt.Sprint(s.speed))
+	s.bench = launch(s.t, s.rig[0], append(slices.Clone(s.rig[1:]), "--port-link", s.path("port"),
+		"--state", s.path("state"), "--control", s.path("hands"), "--operator")...)
 	s.wait("the bench takes command lines", func() bool {
 		conn, err := net.Dial("unix", s.path("hands"))
 		if err == nil {
@@ -105,7 +119,7 @@ func (s *stand) hears() {
 // wait looks again and again until the condition holds.
 func (s *stand) wait(what string, holds func() bool) {
 	s.t.Helper()
-	late := time.NewTimer(patience)
+	late := time.NewTimer(s.patience)
 	defer late.Stop()
 	again := time.NewTicker(look)
 	defer again.Stop()
@@ -158,7 +172,7 @@ var errSeen = errors.New("seen")
 // the first frame for which seen holds.
 func (s *stand) until(what string, seen func(*api.Frame) bool) (at api.Frame) {
 	s.t.Helper()
-	ctx, cancel := context.WithTimeout(s.t.Context(), patience)
+	ctx, cancel := context.WithTimeout(s.t.Context(), s.patience)
 	defer cancel()
 	answered := uint16(0)
 	var newest api.Frame

@@ -125,6 +125,10 @@ func (c *trip) check(t *testing.T, stored api.Cycle, now bench.Truth) {
 // no more than a reset.
 func TestThermometerStuck(t *testing.T) {
 	t.Parallel()
+	thermometerStuck(t, newStand)
+}
+
+func thermometerStuck(t *testing.T, newStand standMaker) {
 	s := newStand(t, quick, noBroker)
 	s.do("fault stuck glass @ glass>=700")
 	n := s.press()

@@ -43,6 +43,10 @@ type Options struct {
 	// Warden replaces warden.Step, so that a test can show that a broken
 	// warden is caught; nil is the real one.
 	Warden func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
+
+	// Board takes the place of the simulated microcontroller; nil is that. It
+	// keeps its own non-volatile memory, and Warden and Scale do not reach it.
+	Board Board
 }
 
 // Rig is one simulated rig. It is not safe for use by several goroutines.
@@ -53,6 +57,7 @@ type Rig struct {
 	hands   panelInputs
 	person  operator
 	mcu     mcu
+	foreign foreign // used instead, where it has a board
 	nv      *NV
 	toMCU   line
 	toHost  line
@@ -102,6 +107,11 @@ func New(o Options) (*Rig, error) {
 	r.toMCU.baud, r.toHost.baud = baud, baud
 	r.mcu.scale = or(o.Scale, 1)
 	r.mcu.device = o.Profile.Device
+	if r.foreign.board = o.Board; o.Board != nil {
+		r.toMCU.baud, r.toHost.baud = unpaced, unpaced
+		r.foreign.out.Pins = unpowered()
+		return r, nil
+	}
 	r.boot()
 	return r, nil
 }
@@ -119,8 +129,12 @@ func jobOf(o *Options) (forming.Job, error) {
 }
 
 // Fork is the same rig a second time: both go on from here as one would have.
-// A Warden of Options that remembers something of its own is shared by both.
+// A Warden of Options that remembers something of its own is shared by both. A
+// rig with a Board has one only, and panics.
 func (r *Rig) Fork() *Rig {
+	if r.foreign.board != nil {
+		panic("bench: a rig with a Board of its own cannot be forked")
+	}
 	f := *r
 	nv := *r.nv
 	f.nv = &nv
@@ -191,10 +205,12 @@ func (r *Rig) Step() {
 	if r.faults.n > 0 && r.faults.step(r) {
 		r.up = r.faults.together()
 	}
-	r.person.step(r, &r.mcu.out)
+	r.person.step(r, r.driven())
 	r.toMCU.step(r.plant.ms, &r.up.line, &r.rnd)
 	r.sense.step(&r.plant, &r.hands, &r.up)
 	switch {
+	case r.foreign.board != nil:
+		r.foreign.step(r)
 	case r.up.reset: // held in reset: outputs off, deaf and dumb
 		r.was = true
 		r.mcu.out = unpowered()
@@ -209,8 +225,8 @@ func (r *Rig) Step() {
 		r.mcu.step(r)
 	}
 	r.toHost.step(r.plant.ms, &r.up.line, &r.rnd)
-	r.plant.step(&r.mcu.out, &r.up)
-	r.moments.step(&r.plant, r.mcu.out.Bits)
+	r.plant.step(r.driven(), &r.up)
+	r.moments.step(&r.plant, r.driven().Bits)
 	for b := range r.hands.leftMs {
 		if r.hands.leftMs[b] > 0 {
 			r.hands.leftMs[b]--
@@ -238,6 +254,10 @@ func (r *Rig) Reset() {
 	arrived := r.toHost.to
 	r.toHost.clear()
 	r.toHost.to = arrived
+	if r.foreign.board != nil {
+		r.foreign.reset = true
+		return
+	}
 	r.boot()
 }
 

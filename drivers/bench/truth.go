@@ -89,7 +89,7 @@ func (r *Rig) Truth() Truth {
 		Gathered: s.Gathered, LogPaS: s.LogPaS, LowerC: p.moulds.lowerC, UpperC: p.moulds.upperC,
 		TravelMM: p.press.travelMM, ForceN: p.press.forceN, Touching: p.press.touching,
 		PeakPullN: p.press.peakPullN, SpindleRPM: p.spindle.rpm, Slide: p.slide.at,
-		Out: m.out.Bits, In: m.in.Bits, Burner: m.state.Burner, Press: m.state.Press,
+		Out: r.driven().Bits, In: m.in.Bits, Burner: m.state.Burner, Press: m.state.Press,
 		Spindle: m.state.Spindle, Link: m.state.Link, Lock: m.state.Lock, First: m.state.First,
 		Trips: m.state.Trips, NV: r.nv.Byte, DoorOpen: r.hands.doorOpen, Estop: r.hands.estop,
 		BadFrames: m.badFrames, Dropped: m.dropped + r.toHost.dropped + r.toMCU.dropped,
