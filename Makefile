@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware firmware
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -71,6 +71,20 @@ mutants: ## weakens one rule of the warden at a time; the tests must catch every
 
 campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
 	./bin/pressrig campaign --runs 10000 --save bin/campaign.json
+
+# The image for the microcontroller: the same bytes every time, wherever it is
+# built.
+ELF          ?= bin/firmware/mega2560.elf
+AVR_CC       := avr-gcc
+AVR_CFLAGS   := -mmcu=atmega2560 -DF_CPU=16000000UL -std=c99 -O2 -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror \
+                -ffunction-sections -fdata-sections -fno-common -mrelax
+FIRMWARE_C   := $(sort $(wildcard firmware/core/*.c firmware/hal/*.c firmware/boards/mega2560/*.c))
+firmware: DEBS += gcc-avr avr-libc binutils-avr
+firmware: tools ## the microcontroller's image, bin/firmware/mega2560.hex
+	@mkdir -p $(dir $(ELF))
+	$(AVR_CC) $(AVR_CFLAGS) -Wl,--gc-sections -o $(ELF) $(FIRMWARE_C)
+	avr-objcopy -O ihex -R .eeprom $(ELF) $(ELF:.elf=.hex)
+	avr-size $(ELF)
 
 # The microcontroller's compiler and an emulator of it.
 test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev

@@ -8,9 +8,9 @@
 #ifndef BLOCK_H
 #define BLOCK_H
 
-enum {
-	BLOCK_ADDRESS   = 0xFE00, // in flash, bytes; the program ends below
+#define BLOCK_ADDRESS 0xFE00u // in flash, bytes; the program ends below
 
+enum {
 	BLOCK_MAGIC     = 0,   // "PRG1"
 	BLOCK_DEVICE    = 4,   // u16, id on the line
 	BLOCK_LAYOUT    = 6,   // u16, 1
