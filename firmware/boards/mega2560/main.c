@@ -388,6 +388,7 @@ int main(void) {
 	TIMSK1 = 1 << OCIE1A;
 	SMCR = 0; // idle: everything goes on but the processor
 	wdt_enable(WDTO_15MS);
+	wdt_reset();
 	sei();
 	for (;;) {
 		turn();

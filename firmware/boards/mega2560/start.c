@@ -77,6 +77,7 @@ bool start_watchdog_bites(void) {
 		bites = false;
 	}
 	wdt_enable(WDTO_500MS); // for the rest of the start
+	wdt_reset();
 	return bites;
 }
 

@@ -28,7 +28,8 @@ static bool powered, crashed, held;
 static avr_cycle_count_t goal; // cycle at which the current step ends
 static avr_flashaddr_t tick;   // where millisecond() begins
 static uint16_t entered;       // stack pointer there, 0: outside
-static avr_cycle_count_t since;
+static avr_cycle_count_t since, left; // entered at, left at
+static unsigned above;                // instructions since it was left
 static bool hang, hang_interrupts, hang_in_tick;
 static step_output *now;
 
@@ -165,6 +166,24 @@ uint16_t board_sent(uint8_t *to) {
 
 static uint16_t stack(void) { return (uint16_t)(avr->data[R_SPL] | avr->data[R_SPH] << 8); }
 
+// A frame is made and left by two writes to the stack pointer, the high byte
+// first, with one instruction between: what it shows for less than this many
+// instructions is half a value.
+enum { SETTLED = 4 };
+
+static uint16_t recent[SETTLED]; // stack pointers
+static unsigned recently;
+
+// The highest of the newest stack pointers: no half value is lower.
+static uint16_t settled(uint16_t sp) {
+	recent[recently++ % SETTLED] = sp;
+	uint16_t most = 0;
+	for (unsigned i = 0; i < SETTLED; i++) {
+		most = recent[i] > most ? recent[i] : most;
+	}
+	return most;
+}
+
 // Sees millisecond() begin and end.
 static void watch(uint16_t sp) {
 	if (entered == 0) {
@@ -175,10 +194,17 @@ static void watch(uint16_t sp) {
 		return;
 	}
 	if (sp <= entered) {
+		above = 0;
 		return;
 	}
-	entered = 0;
-	uint32_t took = (uint32_t)(avr->cycle - since);
+	if (above++ == 0) {
+		left = avr->cycle;
+	}
+	if (above < SETTLED) {
+		return;
+	}
+	entered = above = 0;
+	uint32_t took = (uint32_t)(left - since);
 	now->longest = took > now->longest ? took : now->longest;
 	if (now->captures < MAX_CAPTURES) {
 		memory_capture(captured + (size_t)now->captures++ * capture_bytes);
@@ -209,8 +235,9 @@ static void run(void) {
 			return;
 		}
 		uint16_t sp = stack();
-		if (sp < now->stack && sp > avr->ioend) { // 0 until the program sets it
-			now->stack = sp;
+		uint16_t low = settled(sp);
+		if (low < now->stack && low > avr->ioend) { // 0 until the program sets it
+			now->stack = low;
 		}
 		watch(sp);
 		if (avr->pc == 0 && (avr->data[MCUSR] & WATCHDOG_RESET) && avr->data[R_SPL] == (avr->ramend & 0xFF)) {
