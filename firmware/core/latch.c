@@ -3,21 +3,32 @@
 // The latch machine: what is wrong now, what has tripped, which came first,
 // and who may clear it.
 
-#define HALF 32
+// A set is walked by bytes, most of which are 0, and a byte bit by bit: shifting
+// 64 bits takes hundreds of cycles on AVR.
+#define SET_BYTES 6
 
-static uint32_t low_half(uint64_t set) { return (uint32_t)(set & UINT32_MAX); }
+static void bytes_of(uint64_t set, uint8_t *bytes) {
+	uint32_t low = (uint32_t)(set & UINT32_MAX);
+	uint16_t high = (uint16_t)(set >> 32 & UINT64_C(0xFFFF));
+	bytes[0] = (uint8_t)(low & 0xFFu);
+	bytes[1] = (uint8_t)(low >> 8 & 0xFFu);
+	bytes[2] = (uint8_t)(low >> 16 & 0xFFu);
+	bytes[3] = (uint8_t)(low >> 24);
+	bytes[4] = (uint8_t)(high & 0xFFu);
+	bytes[5] = (uint8_t)(high >> 8);
+}
 
-static uint32_t high_half(uint64_t set) { return (uint32_t)(set >> HALF); }
+static uint64_t set_of(const uint8_t *b) {
+	uint32_t low = (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
+	return (uint64_t)b[4] << 32 | (uint64_t)b[5] << 40 | low;
+}
 
 // The cause stays until reset; the others act only while present.
 static bool latches(uint8_t cause) { return warden_matrix[cause].reaction.lock != LOCK_NONE; }
 
-// The sets are walked in halves of 32 causes, a bit at a time, because shifting
-// 64 bits takes hundreds of cycles on AVR and this is the longest part of a step.
-
-// Takes the rows of one half of the acting causes into r; from is the cause of
+// Takes the rows of one byte of the acting causes into r; from is the cause of
 // bit 0.
-static void combine(warden_reaction *r, uint32_t acting, uint8_t from) {
+static void combine(warden_reaction *r, uint8_t acting, uint8_t from) {
 	for (uint8_t cause = from; cause < NUM_CAUSES && acting != 0; cause++) {
 		if ((acting & 1u) != 0) {
 			strongest(r, &warden_matrix[cause].reaction);
@@ -29,9 +40,11 @@ static void combine(warden_reaction *r, uint32_t acting, uint8_t from) {
 // Combines all that has tripped or is present by the strongest of each column.
 static void react(state *s) {
 	warden_reaction r = {0};
-	uint64_t acting = s->trips | s->present;
-	combine(&r, low_half(acting), 0);
-	combine(&r, high_half(acting), HALF);
+	uint8_t acting[SET_BYTES];
+	bytes_of(s->trips | s->present, acting);
+	for (uint8_t i = 0; i < SET_BYTES; i++) {
+		combine(&r, acting[i], (uint8_t)(i << 3));
+	}
 	s->gas = r.gas;
 	s->spin = r.spindle;
 	s->above = r.above;
@@ -55,10 +68,10 @@ static void step_reset(state *s, const input *in) {
 	}
 }
 
-// The causes of one half that latch; first becomes the one that ranks highest.
-static uint32_t latching(uint32_t fresh, uint8_t from, uint8_t *first) {
-	uint32_t set = 0;
-	uint32_t bit = 1;
+// The causes of one byte that latch; first becomes the one that ranks highest.
+static uint8_t latching(uint8_t fresh, uint8_t from, uint8_t *first) {
+	uint8_t set = 0;
+	uint8_t bit = 1;
 	for (uint8_t cause = from; cause < NUM_CAUSES && fresh != 0; cause++) {
 		if ((fresh & 1u) != 0 && latches(cause)) {
 			set |= bit;
@@ -68,18 +81,20 @@ static uint32_t latching(uint32_t fresh, uint8_t from, uint8_t *first) {
 			}
 		}
 		fresh >>= 1;
-		bit <<= 1;
+		bit = (uint8_t)(bit << 1);
 	}
 	return set;
 }
 
 // Takes in what is present now, whatever detected it.
 static void latch(state *s, const input *in) {
-	uint64_t fresh = s->present & ~s->trips;
+	uint8_t fresh[SET_BYTES];
 	uint8_t first = CAUSE_NONE;
-	uint32_t low = latching(low_half(fresh), 0, &first);
-	uint32_t high = latching(high_half(fresh), HALF, &first);
-	s->trips |= (uint64_t)high << HALF | low;
+	bytes_of(s->present & ~s->trips, fresh);
+	for (uint8_t i = 0; i < SET_BYTES; i++) {
+		fresh[i] = latching(fresh[i], (uint8_t)(i << 3), &first);
+	}
+	s->trips |= set_of(fresh);
 	if (s->first == CAUSE_NONE) {
 		s->first = first;
 	}

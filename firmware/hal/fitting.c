@@ -151,8 +151,12 @@ int16_t fitting_value(const fitting_analog *a, int32_t counts) {
 }
 
 uint16_t fitting_steps(uint32_t gain, uint16_t value) {
+	if (value == 0) {
+		return 0;
+	}
 	// In two halves, so that nothing wraps whatever the gain is.
-	uint32_t whole_part = (gain >> 16) * value;
-	uint32_t steps = whole_part + ((gain & UINT32_C(0xFFFF)) * value >> 16);
+	uint16_t high = (uint16_t)(gain >> 16);
+	uint16_t low = (uint16_t)(gain & UINT32_C(0xFFFF));
+	uint32_t steps = (uint32_t)high * value + ((uint32_t)low * value >> 16);
 	return steps < FULL_STEPS ? (uint16_t)steps : FULL_STEPS;
 }

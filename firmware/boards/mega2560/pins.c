@@ -105,10 +105,20 @@ static void set(volatile uint16_t *compare, volatile uint8_t *control, uint8_t c
 	*control |= connect;
 }
 
+// Speed and force of the press at once, the others one a millisecond in turn;
+// what is 0 goes to 0 at once.
 void pins_set(const fitting *f, const warden_output *out, uint16_t speed_cmms) {
-	set(&OCR3A, &TCCR3A, 1 << COM3A1, fitting_steps(f->setpoints[0], out->fuel_ml));
-	set(&OCR3B, &TCCR3A, 1 << COM3B1, fitting_steps(f->setpoints[1], out->oxygen_ml));
-	set(&OCR3C, &TCCR3A, 1 << COM3C1, fitting_steps(f->setpoints[2], out->spindle_drpm));
+	static uint8_t turn;
+	turn = (uint8_t)(turn < 2 ? turn + 1 : 0);
+	if (turn == 0 || out->fuel_ml == 0) {
+		set(&OCR3A, &TCCR3A, 1 << COM3A1, fitting_steps(f->setpoints[0], out->fuel_ml));
+	}
+	if (turn == 1 || out->oxygen_ml == 0) {
+		set(&OCR3B, &TCCR3A, 1 << COM3B1, fitting_steps(f->setpoints[1], out->oxygen_ml));
+	}
+	if (turn == 2 || out->spindle_drpm == 0) {
+		set(&OCR3C, &TCCR3A, 1 << COM3C1, fitting_steps(f->setpoints[2], out->spindle_drpm));
+	}
 	set(&OCR4A, &TCCR4A, 1 << COM4A1, fitting_steps(f->setpoints[3], speed_cmms));
 	set(&OCR4B, &TCCR4A, 1 << COM4B1, fitting_steps(f->setpoints[4], out->force_dn));
 }
