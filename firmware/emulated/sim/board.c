@@ -208,15 +208,15 @@ static void run(void) {
 				(unsigned long long)avr->cycle, (unsigned)stack());
 			return;
 		}
+		if (avr->pc == 0 && (avr->data[MCUSR] & WATCHDOG_RESET) && stack() == avr->ramend) {
+			now->resets++;
+			after_reset();
+		}
 		uint16_t sp = stack();
 		if (sp < now->stack && sp > avr->ioend) { // 0 until the program sets it
 			now->stack = sp;
 		}
 		watch(sp);
-		if (avr->pc == 0 && (avr->data[MCUSR] & WATCHDOG_RESET) && avr->data[R_SPL] == (avr->ramend & 0xFF)) {
-			now->resets++;
-			after_reset();
-		}
 	}
 }
 
