@@ -52,7 +52,9 @@ func newImageStand(t *testing.T, _ int, config string) *stand {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return standOf(t, 1, config, imagePatience, words...)
+	s := standOf(t, 1, config, imagePatience, words...)
+	s.lateMs = 1
+	return s
 }
 
 // imageFaults is the list of the process tests, and the undisturbed cycle.
