@@ -39,6 +39,11 @@ type talker struct {
 	frame  wire.Frame
 	snap   rig.Snapshot
 	counts [32]int // frames of each class
+	boot   uint32  // value of the newest boot event
+}
+
+func newTalker(device uint16, session uint32) *talker {
+	return &talker{header: wire.Header{Device: device, HostSession: session}, recv: wire.NewHostReceiver(device, session)}
 }
 
 func (h *talker) take(b []byte, nowMs uint32) {
@@ -54,6 +59,10 @@ func (h *talker) take(b []byte, nowMs uint32) {
 			h.snap.StampMs = h.frame.Hello.StampMs
 		case wire.ClassSnapshot:
 			h.snap = h.frame.Snapshot
+		case wire.ClassEvent:
+			if h.frame.Event.Code == wire.EventBoot {
+				h.boot = h.frame.Event.Value
+			}
 		}
 	}
 }
@@ -91,8 +100,7 @@ func TestLineLoadOfTheImage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &talker{header: wire.Header{Device: l.profile.Device, HostSession: 77},
-		recv: wire.NewHostReceiver(l.profile.Device, 77)}
+	h := newTalker(l.profile.Device, 77)
 	fresh := 0
 	l.each = func(k *emulated.Tick) { fresh += int(k.In.Fresh) }
 	const seconds = 10
