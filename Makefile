@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware firmware
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware firmware rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -90,6 +90,13 @@ firmware: tools ## the microcontroller's image, bin/firmware/mega2560.hex
 test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
 test-firmware: tools ## the C firmware against its specification, on the host and on the emulated Mega
 	go test -tags avr -count 1 -timeout 60m -v ./firmware -steps 1000000
+
+# The image behind a pseudo-terminal, for: pressrig serve --rig rig/profiles/driven.yaml --port bin/mega
+rig-emulated: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
+rig-emulated: tools firmware ## the firmware in an emulated Mega, in real time, at bin/mega
+	cc -std=gnu99 -O2 -Wall -Wextra -Werror -o bin/emulated-board firmware/emulated/sim/*.c -lsimavr
+	go build -o bin/emulated-rig ./firmware/emulated/rig
+	./bin/emulated-rig --emulator bin/emulated-board --image $(ELF) --port-link bin/mega --state bin/emulated --operator
 
 FUZZTIME ?= 20s
 fuzz: ## every fuzz target for FUZZTIME

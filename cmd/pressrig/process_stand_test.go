@@ -33,11 +33,14 @@ type stand struct {
 	// rig are program and first words of the simulated rig's command line.
 	rig      []string
 	patience time.Duration
-	bench    *process
-	daemon   *process
-	client   *client.Client
-	hands    net.Conn // the bench's control socket
-	reply    *bufio.Reader
+	// lateMs is how much later than the simulated microcontroller this one sees a
+	// contact: a tick that is under way has read it already.
+	lateMs uint64
+	bench  *process
+	daemon *process
+	client *client.Client
+	hands  net.Conn // the bench's control socket
+	reply  *bufio.Reader
 }
 
 // standMaker is newStand, or one with another board.

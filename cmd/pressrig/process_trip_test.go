@@ -72,7 +72,7 @@ func (c *trip) run(t *testing.T, s *stand) {
 	now := s.safe()
 	c.check(t, stored, now)
 	if c.limitMs > 0 {
-		within(t, before, after, now, c.limitMs)
+		within(t, before, after, now, c.limitMs+s.lateMs)
 	}
 	if c.undo != "" {
 		s.do(c.undo)

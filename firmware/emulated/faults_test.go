@@ -88,10 +88,11 @@ func TestLeaseExpiry(t *testing.T) {
 		if k.Out.Bits&warden.OutFuel == 0 && !seen {
 			seen = true
 			if since < 500 || since > 501 {
-				t.Errorf("fuel off %d ticks after the newest request; 500 and one", since)
+				t.Errorf("fuel off %d ticks after the newest request; 500 and one: %+v", since, k)
 			}
 		}
 	}
+	l.ms(200)
 	l.inject("line_cut for 3s")
 	l.off(warden.OutFuel, 1000)
 	l.ms(10)

@@ -63,6 +63,12 @@ func (img *Image) function(name string) (uint32, error) {
 	return s.at, nil
 }
 
+// StackRoom is how many bytes there are between the variables and an address of
+// the stack.
+func (img *Image) StackRoom(pointer uint16) int {
+	return int(pointer) - int(img.symbols["_end"].at-dataSpace)
+}
+
 // variable is where a variable lies in RAM. It must have the size of like,
 // packed without padding, as avr-gcc lays it out.
 func (img *Image) variable(name string, like any) (at, bytes uint16, err error) {

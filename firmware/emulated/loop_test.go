@@ -20,6 +20,7 @@ import (
 type loop struct {
 	*rehearse.Rehearsal
 	t       testing.TB
+	image   *emulated.Image
 	board   *emulated.Board
 	profile *rig.Profile
 	recipe  *recipes.Recipe
@@ -65,10 +66,10 @@ func profileAndRecipe(t testing.TB, name string) (*rig.Profile, *recipes.Recipe)
 func bareLoop(t testing.TB, recipe string) *loop {
 	t.Helper()
 	p, r := profileAndRecipe(t, recipe)
-	l := &loop{t: t, profile: p, recipe: r, config: p.WardenConfig()}
+	l := &loop{t: t, image: image(t, p), profile: p, recipe: r, config: p.WardenConfig()}
 	l.watch.Config = l.config
 	var err error
-	l.board, err = emulated.Start(emulated.Options{Program: emulator(t), Image: image(t, p), Seed: 1})
+	l.board, err = emulated.Start(emulated.Options{Program: emulator(t), Image: l.image, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,6 +126,9 @@ func (l *loop) end() {
 	if f.Ticks > 0 && (f.Longest > tickMost || f.Longest < 500) {
 		l.t.Errorf("the longest millisecond() took %d cycles; %d at most", f.Longest, tickMost)
 	}
+	if room := l.image.StackRoom(f.LowestStack); f.Ticks > 0 && room < stackLeft {
+		l.t.Errorf("%d bytes between variables and the lowest stack pointer; %d at least", room, stackLeft)
+	}
 	if f.EarlyWrites > 0 {
 		l.t.Errorf("%d EEPROM writes were begun while another was under way", f.EarlyWrites)
 	}
@@ -138,8 +142,8 @@ func (l *loop) end() {
 	defer worst.Unlock()
 	worst.Ms, worst.Ticks = worst.Ms+f.Ms, worst.Ticks+f.Ticks
 	worst.Longest = max(worst.Longest, f.Longest)
-	if worst.LowestStack == 0 || f.LowestStack < worst.LowestStack {
-		worst.LowestStack = f.LowestStack
+	if room := l.image.StackRoom(f.LowestStack); worst.room == 0 || room < worst.room {
+		worst.LowestStack, worst.room = f.LowestStack, room
 	}
 	worst.Resets += f.Resets
 	worst.Overruns += f.Overruns

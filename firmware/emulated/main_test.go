@@ -29,6 +29,7 @@ var (
 	worst struct {
 		sync.Mutex
 		emulated.Figures
+		room int // bytes that the stack never used
 	}
 )
 
@@ -41,9 +42,9 @@ func TestMain(m *testing.M) {
 	workDir = dir
 	code := m.Run()
 	if worst.Ticks > 0 {
-		fmt.Printf("the image over all tests: %d ms, %d ticks, the longest %d of 16,000 cycles, lowest stack pointer %#x, "+
+		fmt.Printf("the image over all tests: %d ms, %d ticks, the longest %d of 16,000 cycles, lowest stack pointer %#x with %d bytes to spare, "+
 			"%d watchdog resets, %d bytes overrun, %d EEPROM writes begun too early\n", worst.Ms, worst.Ticks, worst.Longest,
-			worst.LowestStack, worst.Resets, worst.Overruns, worst.EarlyWrites)
+			worst.LowestStack, worst.room, worst.Resets, worst.Overruns, worst.EarlyWrites)
 	}
 	if err := os.RemoveAll(dir); err != nil {
 		panic(err)

@@ -8,6 +8,7 @@
 
 // Data addresses, ATmega2560 data sheet, register summary.
 enum { MCUSR = 0x54, UCSR0A = 0xC0, UBRR0L = 0xC4, UBRR0H = 0xC5, U2X0 = 1 << 1 };
+enum { WDTCSR = 0x60, PRESCALER = 0x27 };
 enum { WATCHDOG_RESET = 1 << 3 };
 // The last word of flash, never programmed: where a program that hangs, hangs.
 enum { NOWHERE = 0x3FFFE };
@@ -28,8 +29,8 @@ static bool powered, crashed, held;
 static avr_cycle_count_t goal; // cycle at which the current step ends
 static avr_flashaddr_t tick;   // where millisecond() begins
 static uint16_t entered;       // stack pointer there, 0: outside
-static avr_cycle_count_t since, left; // entered at, left at
-static unsigned above;                // instructions since it was left
+static avr_flashaddr_t back;   // where it returns to
+static avr_cycle_count_t since;
 static bool hang, hang_interrupts, hang_in_tick;
 static step_output *now;
 
@@ -79,6 +80,18 @@ static avr_cycle_count_t on_goal(avr_t *mcu, avr_cycle_count_t when, void *unuse
 	return 0; // ends a sleep in time
 }
 
+// This emulator counts the old time to its end when a running watchdog is given
+// another one: begin the new one.
+static void on_watchdog(avr_t *mcu, avr_io_addr_t address, uint8_t v, void *unused) {
+	static uint8_t last;
+	(void)v, (void)unused;
+	uint8_t now = mcu->data[address] & PRESCALER;
+	if (now != last) {
+		last = now;
+		avr_ioctl(mcu, AVR_IOCTL_WATCHDOG_RESET, NULL);
+	}
+}
+
 static void no_sleep(avr_t *mcu, avr_cycle_count_t cycles) { (void)mcu, (void)cycles; }
 
 bool board_make(const char *memory) {
@@ -95,6 +108,7 @@ bool board_make(const char *memory) {
 	uart->flags = 0;
 	uart_in = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
 	avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_sent, NULL);
+	avr_register_io_write(avr, WDTCSR, on_watchdog, NULL);
 	wires_make();
 	if (!memory_make(memory)) {
 		return false;
@@ -166,45 +180,22 @@ uint16_t board_sent(uint8_t *to) {
 
 static uint16_t stack(void) { return (uint16_t)(avr->data[R_SPL] | avr->data[R_SPH] << 8); }
 
-// A frame is made and left by two writes to the stack pointer, the high byte
-// first, with one instruction between: what it shows for less than this many
-// instructions is half a value.
-enum { SETTLED = 4 };
-
-static uint16_t recent[SETTLED]; // stack pointers
-static unsigned recently;
-
-// The highest of the newest stack pointers: no half value is lower.
-static uint16_t settled(uint16_t sp) {
-	recent[recently++ % SETTLED] = sp;
-	uint16_t most = 0;
-	for (unsigned i = 0; i < SETTLED; i++) {
-		most = recent[i] > most ? recent[i] : most;
-	}
-	return most;
-}
-
 // Sees millisecond() begin and end.
 static void watch(uint16_t sp) {
 	if (entered == 0) {
 		if (avr->pc == tick) {
+			const uint8_t *top = avr->data + sp + 1; // high byte first, in words
 			entered = sp;
+			back = (avr_flashaddr_t)(top[0] << 16 | top[1] << 8 | top[2]) * 2;
 			since = avr->cycle;
 		}
 		return;
 	}
-	if (sp <= entered) {
-		above = 0;
+	if (sp <= entered || avr->pc != back) {
 		return;
 	}
-	if (above++ == 0) {
-		left = avr->cycle;
-	}
-	if (above < SETTLED) {
-		return;
-	}
-	entered = above = 0;
-	uint32_t took = (uint32_t)(left - since);
+	entered = 0;
+	uint32_t took = (uint32_t)(avr->cycle - since);
 	now->longest = took > now->longest ? took : now->longest;
 	if (now->captures < MAX_CAPTURES) {
 		memory_capture(captured + (size_t)now->captures++ * capture_bytes);
@@ -222,6 +213,20 @@ static void try_hang(void) {
 	}
 }
 
+// The lowest stack pointer, but for the moment in which a function has set half
+// of it to make room.
+static void lowest(uint16_t sp) {
+	static uint16_t last;
+	static uint8_t steady;
+	enum { CALL = 3, HALF_SET = 3 }; // bytes that a call pushes; instructions
+	bool pushed = sp < last && last - sp <= CALL;
+	steady = sp != last ? 0 : steady < HALF_SET ? steady + 1 : HALF_SET;
+	last = sp;
+	if ((pushed || steady == HALF_SET) && sp < now->stack && sp > avr->ioend) { // 0 until it is set
+		now->stack = sp;
+	}
+}
+
 static void run(void) {
 	while (avr->cycle < goal) {
 		if (hang) {
@@ -234,16 +239,13 @@ static void run(void) {
 				(unsigned long long)avr->cycle, (unsigned)stack());
 			return;
 		}
-		uint16_t sp = stack();
-		uint16_t low = settled(sp);
-		if (low < now->stack && low > avr->ioend) { // 0 until the program sets it
-			now->stack = low;
-		}
-		watch(sp);
-		if (avr->pc == 0 && (avr->data[MCUSR] & WATCHDOG_RESET) && avr->data[R_SPL] == (avr->ramend & 0xFF)) {
+		if (avr->pc == 0 && (avr->data[MCUSR] & WATCHDOG_RESET) && stack() == avr->ramend) {
 			now->resets++;
 			after_reset();
 		}
+		uint16_t sp = stack();
+		lowest(sp);
+		watch(sp);
 	}
 }
 
