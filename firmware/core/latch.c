@@ -41,9 +41,12 @@ static void combine(warden_reaction *r, uint8_t acting, uint8_t from) {
 static void react(state *s) {
 	warden_reaction r = {0};
 	uint8_t acting[SET_BYTES];
-	bytes_of(s->trips | s->present, acting);
-	for (uint8_t i = 0; i < SET_BYTES; i++) {
-		combine(&r, acting[i], (uint8_t)(i << 3));
+	uint64_t set = s->trips | s->present;
+	if (set != 0) {
+		bytes_of(set, acting);
+		for (uint8_t i = 0; i < SET_BYTES; i++) {
+			combine(&r, acting[i], (uint8_t)(i << 3));
+		}
 	}
 	s->gas = r.gas;
 	s->spin = r.spindle;
@@ -88,13 +91,16 @@ static uint8_t latching(uint8_t fresh, uint8_t from, uint8_t *first) {
 
 // Takes in what is present now, whatever detected it.
 static void latch(state *s, const input *in) {
-	uint8_t fresh[SET_BYTES];
+	uint8_t bytes[SET_BYTES];
 	uint8_t first = CAUSE_NONE;
-	bytes_of(s->present & ~s->trips, fresh);
-	for (uint8_t i = 0; i < SET_BYTES; i++) {
-		fresh[i] = latching(fresh[i], (uint8_t)(i << 3), &first);
+	uint64_t fresh = s->present & ~s->trips;
+	if (fresh != 0) {
+		bytes_of(fresh, bytes);
+		for (uint8_t i = 0; i < SET_BYTES; i++) {
+			bytes[i] = latching(bytes[i], (uint8_t)(i << 3), &first);
+		}
+		s->trips |= set_of(bytes);
 	}
-	s->trips |= set_of(fresh);
 	if (s->first == CAUSE_NONE) {
 		s->first = first;
 	}

@@ -101,7 +101,7 @@ type change struct {
 
 // Inputs and bytes of a cycle on the simulated microcontroller, played to the
 // image: the same states in the same order, each within 2 ticks, and every
-// analog value within one count of what was given in the last 3 ms, 6 of the slow
+// analog value within one count of what was given in the last 3 ms, 9 of the slow
 // channels.
 func TestSameStatesAsTheSimulatedMicrocontroller(t *testing.T) {
 	l := bareLoop(t, "practice-disc")
@@ -124,9 +124,10 @@ func TestSameStatesAsTheSimulatedMicrocontroller(t *testing.T) {
 		}
 		steps(l.board, &in, &out, 1)
 	}
-	for at = ticks; at < len(tape); at++ {
+	began := ticks
+	for at = began; at < len(tape); at++ {
 		in.Sensors, in.FromHost = tape[at].sensors, append(in.FromHost, tape[at].bytes...)
-		if at == ticks { // what was sent while it booted
+		if at == began { // what was sent while it booted
 			in.FromHost = in.FromHost[:0]
 			for i := range at + 1 {
 				in.FromHost = append(in.FromHost, tape[i].bytes...)
@@ -134,7 +135,7 @@ func TestSameStatesAsTheSimulatedMicrocontroller(t *testing.T) {
 		}
 		steps(l.board, &in, &out, 1)
 		if at > 100 && out.Ran {
-			compareAnalog(t, l.board, tape[at-6:at+1], &out.In, &worstCounts)
+			compareAnalog(t, l.board, tape[at-9:at+1], &out.In, &worstCounts)
 		}
 	}
 	var want []change

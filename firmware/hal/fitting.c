@@ -7,7 +7,7 @@ enum { LAYOUT = 1, FULL_STEPS = 16000 };
 
 // Gains beyond which counts times gain would not fit 32 bits: a converter has
 // 1,023 counts, an encoder 65,535.
-#define MOST_GAIN      (INT32_C(1) << 20)
+#define MOST_GAIN      (INT32_C(1) << 17)
 #define MOST_STEP_GAIN INT32_C(0x7FFF)
 
 // A place in the block that moves on.
@@ -135,6 +135,7 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 			*f = (fitting){0};
 			return false;
 		}
+		f->analog[i].gain *= 16; // 1/65,536 from now on: a shift by 16 is free
 	}
 	for (uint8_t i = 0; i < NUM_SETPOINTS; i++) {
 		f->setpoints[i] = next32(&r);
@@ -143,7 +144,7 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 }
 
 int16_t fitting_value(const fitting_analog *a, int32_t counts) {
-	int32_t value = a->low + ((counts - (int32_t)a->zero) * a->gain >> 12);
+	int32_t value = a->low + ((counts - (int32_t)a->zero) * a->gain >> 16);
 	if (value > INT16_MAX) {
 		return INT16_MAX;
 	}

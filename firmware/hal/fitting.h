@@ -5,7 +5,8 @@
 
 #include "../core/warden.h"
 
-// One analog input: value = low + ((counts - zero) * gain >> 12).
+// One analog input: value = low + ((counts - zero) * gain >> 16); the block has
+// gains of 1/4096, and fitting_read makes them finer.
 typedef struct {
 	uint16_t least; // counts below are a broken wire or out of range
 	uint16_t most;

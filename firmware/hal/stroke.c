@@ -23,25 +23,21 @@ uint16_t stroke_speed(const warden_output *out, int16_t travel_cmm, bool travel_
 	return most < out->speed_cmms ? (uint16_t)most : out->speed_cmms;
 }
 
-// Gray code to a number that grows while closing: 00, 10, 11, 01 of A and B.
-static uint8_t phase_of(bool a, bool b) {
-	if (b) {
-		return a ? 2 : 3;
-	}
-	return a ? 1 : 0;
-}
+// What a change of the tracks counts: by the old ones in bits 3 and 2 (B, A) and
+// the new ones in bits 1 and 0. 2 is both at once, of which the way is unknown.
+static const int8_t counted[16] = {0, 1, -1, 2, -1, 0, 2, 1, 1, 2, 0, -1, 2, -1, 1, 0};
 
-void encoder_start(encoder *e, bool a, bool b) { *e = (encoder){.phase = phase_of(a, b)}; }
+void encoder_start(encoder *e, uint8_t tracks) { *e = (encoder){.tracks = tracks & 3u}; }
 
-void encoder_step(encoder *e, bool a, bool b) {
-	uint8_t now = phase_of(a, b);
-	uint8_t way = (uint8_t)(now - e->phase) & 3u;
-	e->phase = now;
-	if (way == 1 && e->counts < INT16_MAX) {
+void encoder_step(encoder *e, uint8_t tracks) {
+	tracks &= 3u;
+	int8_t n = counted[(uint8_t)(e->tracks << 2) | tracks];
+	e->tracks = tracks;
+	if (n == 1 && e->counts < INT16_MAX) {
 		e->counts++;
-	} else if (way == 3 && e->counts > INT16_MIN) {
+	} else if (n == -1 && e->counts > INT16_MIN) {
 		e->counts--;
-	} else if (way == 2 && e->skipped < UINT8_MAX) {
+	} else if (n == 2 && e->skipped < UINT8_MAX) {
 		e->skipped++;
 	}
 }

@@ -16,12 +16,13 @@ uint16_t stroke_speed(const warden_output *out, int16_t travel_cmm, bool travel_
 // Four counts a period; A leads B while the press closes.
 typedef struct {
 	int16_t counts;  // since zero, grows while closing, stops at the ends
-	uint8_t phase;   // 0 to 3
+	uint8_t tracks;  // bit 0 A, bit 1 B, as last seen
 	uint8_t skipped; // both tracks changed at once: a count was lost, saturating
 } encoder;
 
-void encoder_start(encoder *e, bool a, bool b);
-void encoder_step(encoder *e, bool a, bool b);
+// tracks: bit 0 A, bit 1 B.
+void encoder_start(encoder *e, uint8_t tracks);
+void encoder_step(encoder *e, uint8_t tracks);
 
 // Whether travel may be believed: zeroed at the open end switch, no count lost,
 // and the switch not made far from where it sits.

@@ -3,11 +3,11 @@
 #include <avr/interrupt.h>
 #include <avr/io.h>
 
-// Each millisecond glass, force and spindle, and three of the slow ones in turn:
-// six conversions of 104 microseconds at 125 kHz. Two of the slow ones are the
-// converter's own references.
+// Each millisecond glass, force and spindle, and one of the eight slow ones in
+// turn: four conversions of 104 microseconds at 125 kHz. Two of the slow ones are
+// the converter's own references.
 enum {
-	EACH_MS   = 6,
+	EACH_MS   = 4,
 	FAST      = 3,
 	SLOW      = 8,
 	BANDGAP   = NUM_ANALOG,     // indices of counts behind the inputs
@@ -37,9 +37,7 @@ static volatile uint8_t step; // conversions done in this millisecond
 static uint8_t turn;          // of slow
 static uint8_t stuck_ms;
 
-static const channel *at(uint8_t i) {
-	return i < FAST ? &fast[i] : &slow[(uint8_t)(turn + i - FAST) & (SLOW - 1)];
-}
+static const channel *at(uint8_t i) { return i < FAST ? &fast[i] : &slow[turn]; }
 
 static void convert(uint8_t i) {
 	uint8_t mux = at(i)->mux;
@@ -75,7 +73,7 @@ void converter_begin(void) {
 		return; // let it end
 	}
 	stuck_ms = 0;
-	turn = (uint8_t)(turn + FAST) & (SLOW - 1);
+	turn = (uint8_t)(turn + 1) & (SLOW - 1);
 	step = 0;
 	convert(0);
 }

@@ -12,20 +12,22 @@ static volatile uint8_t in_head, in_tail, out_head, out_tail; // wrap at 256 by 
 
 ISR(USART0_RX_vect) {
 	uint8_t byte = UDR0;
-	uint8_t next = (uint8_t)(in_head + 1);
+	uint8_t at = in_head;
+	uint8_t next = (uint8_t)(at + 1);
 	if (next != in_tail) {
-		in_ring[in_head] = byte;
+		in_ring[at] = byte;
 		in_head = next;
 	}
 }
 
 ISR(USART0_UDRE_vect) {
-	if (out_tail == out_head) {
+	uint8_t at = out_tail;
+	UDR0 = out_ring[at]; // asked for only while one waits
+	at++;
+	out_tail = at;
+	if (at == out_head) {
 		UCSR0B &= (uint8_t)~(1 << UDRIE0);
-		return;
 	}
-	UDR0 = out_ring[out_tail];
-	out_tail++;
 }
 
 void line_start(void) {
@@ -54,9 +56,12 @@ bool line_send(const wire_line *line) {
 	for (uint8_t i = 0; i < line->n; i++) {
 		out_ring[(uint8_t)(out_head + i)] = line->bytes[i];
 	}
-	out_head = (uint8_t)(out_head + line->n);
+	if (line->n == 0) {
+		return true;
+	}
 	uint8_t sreg = SREG;
 	cli();
+	out_head = (uint8_t)(out_head + line->n);
 	UCSR0B |= 1 << UDRIE0;
 	SREG = sreg;
 	return true;

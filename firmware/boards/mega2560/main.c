@@ -62,7 +62,8 @@ void end_safely(uint16_t because) {
 static void read_inputs(warden_input *in) {
 	in->bits = pins_inputs() & guard_config.fitted_in;
 	bool works = converter_works();
-	for (uint8_t ai = 0; ai < NUM_ANALOG; ai++) {
+	uint16_t bit = 1;
+	for (uint8_t ai = 0; ai < NUM_ANALOG; ai++, bit <<= 1) {
 		if (ai == AI_TRAVEL || (works && !converter_new(ai))) {
 			continue;
 		}
@@ -70,9 +71,9 @@ static void read_inputs(warden_input *in) {
 		uint16_t counts = converter_counts(ai);
 		if (works && counts >= a->least && counts <= a->most) {
 			in->analog[ai] = fitting_value(a, (int32_t)counts);
-			in->analog_ok |= (uint16_t)(1u << ai);
+			in->analog_ok |= bit;
 		} else {
-			in->analog_ok &= (uint16_t)~(1u << ai);
+			in->analog_ok &= (uint16_t)~bit;
 		}
 	}
 	converter_begin();

@@ -5,17 +5,12 @@
 #include <util/atomic.h>
 
 // At 60 mm/s and 0.01 mm a count there are 6 edges a millisecond.
-static volatile encoder press;
+// Only the two interrupts, which do not interrupt each other, and code with
+// interrupts off touch it: no need to be volatile.
+static encoder press;
 
-static void edge(void) {
-	uint8_t d = PIND;
-	encoder e = press;
-	encoder_step(&e, (d & 1) != 0, (d & 2) != 0);
-	press = e;
-}
-
-ISR(INT0_vect) { edge(); }
-ISR(INT1_vect) { edge(); }
+ISR(INT0_vect) { encoder_step(&press, PIND); }
+ISR(INT1_vect, ISR_ALIASOF(INT0_vect));
 
 void travel_start(void) {
 	EICRA = 1 << ISC00 | 1 << ISC10; // any edge
@@ -32,8 +27,6 @@ encoder travel_now(void) {
 
 void travel_zero(void) {
 	ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
-		encoder e;
-		encoder_start(&e, (PIND & 1) != 0, (PIND & 2) != 0);
-		press = e;
+		encoder_start(&press, PIND);
 	}
 }
