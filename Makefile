@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign test-firmware firmware rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -36,6 +36,7 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 # and makes each of its many starts slow.
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
+	go test -tags object -run 'Layouts|Explore' ./firmware/object ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
 	$(MAKE) --no-print-directory parsers
 
@@ -65,6 +66,10 @@ parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	  echo "$$p for $(FUZZTIME)"; \
 	  go test -run '^$$' -fuzz "^$${p#*:}$$" -fuzztime $(FUZZTIME) ./$${p%:*}; \
 	done
+
+explore-core: tools ## the same states through the compiled C core in place of the specification
+	go test -tags object ./firmware/object
+	go test -tags object ./safety/warden -run Explore -v -timeout 60m -full
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants

@@ -58,6 +58,7 @@ var table = map[string]rule{
 	"panel":             {false, []string{"units", "rig", "glass", "recipes", "controller", "trials", "safety/warden", "panel/api"}},
 	"panel/api":         {true, []string{"units", "rig", "controller", "recipes", "trials", "safety/warden", "proof"}},
 	"panel/client":      {false, []string{"units", "rig", "panel/api"}},
+	"firmware/object":   {false, nil},
 	"cmd":               {false, []string{"*"}},
 }
 

@@ -58,7 +58,7 @@ func coarseTrace(seed uint64, scale uint32) []string {
 		for range ticks {
 			p.sense(&n)
 			p.ask(&n)
-			Step(&c, &n.s, &p.in, &p.out)
+			explored(&c, &n.s, &p.in, &p.out)
 			p.plant(&n)
 			s := &n.s
 			now := fmt.Sprintf("burner %d press %d spindle %d link %d lock %d gas %d first %d oxygen %d",

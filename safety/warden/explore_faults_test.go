@@ -163,7 +163,7 @@ func TestExploreLiars(t *testing.T) {
 			if liar.before != nil {
 				liar.before(s, &seen)
 			}
-			Step(c, s, &seen, out)
+			explored(c, s, &seen, out)
 			if liar.after != nil {
 				liar.after(s, out)
 				s.Out = *out

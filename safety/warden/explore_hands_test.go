@@ -29,7 +29,7 @@ func TestExploreHands(t *testing.T) {
 				s.Hands[pair] = n.h
 				left, right := letter&1 != 0, letter&2 != 0
 				in.Bits |= one(left)*InTwoHandLeft | one(right)*other
-				Step(&c, &s, &in, &out)
+				explored(&c, &s, &in, &out)
 				n.h = s.Hands[pair]
 				n.h.Ms = min(n.h.Ms, c.HandsMs+1) * uint16(n.h.Ready)
 				switch {

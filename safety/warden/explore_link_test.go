@@ -337,7 +337,7 @@ func TestExploreLeases(t *testing.T) {
 				case 2:
 					in.Fresh, in.Request.Lease = 1, 15&^(1<<i)
 				}
-				Step(&c, &s, &in, &out)
+				explored(&c, &s, &in, &out)
 				n.ms = min(s.LeaseMs[i], c.LeaseMs)
 				if leased(&c, &s, i) != (n.ghost < c.LeaseMs) {
 					return "8: a lease lives too long or too short"

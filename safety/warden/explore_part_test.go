@@ -46,7 +46,7 @@ func (p *part) step(own *State, letter uint32) {
 	p.keep(own, &p.s)
 	p.words.decode(letter, p.digits)
 	p.dress(&p.config, p.digits, &p.s, &p.in)
-	Step(&p.config, &p.s, &p.in, &p.out)
+	explored(&p.config, &p.s, &p.in, &p.out)
 	*own = p.s
 }
 
@@ -109,7 +109,7 @@ func (p *part) holdsInside(t *testing.T, ticks int, same func(before, got, want 
 		after, own := *before, *before
 		p.canon(&p.config, &own)
 		var out Output
-		Step(&p.config, &after, in, &out)
+		explored(&p.config, &after, in, &out)
 		letter := p.words.letter(p.letterOf(&p.config, before, &after, in))
 		p.step(&own, letter)
 		if packed(&own) != packed(&after) && !same(before, &own, &after) {

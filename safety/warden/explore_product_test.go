@@ -203,7 +203,7 @@ type product struct {
 }
 
 func newProduct(c Config, faults uint32, most int) *product {
-	return &product{c: c, limits: c, faults: faults | xButtons, most: most, step: Step}
+	return &product{c: c, limits: c, faults: faults | xButtons, most: most, step: explored}
 }
 
 func (p *product) first() productNode {
@@ -768,8 +768,8 @@ func TestExploreLatchProjection(t *testing.T) {
 		plain, projected := w.s, w.s
 		projectLatch(&projected)
 		var a, b Output
-		Step(&c, &plain, &w.in, &a)
-		Step(&c, &projected, &w.in, &b)
+		explored(&c, &plain, &w.in, &a)
+		explored(&c, &projected, &w.in, &b)
 		locked += int(one(plain.Lock != LockNone))
 		for _, s := range []*State{&plain, &projected} {
 			s.Trips, s.First, s.Present = 0, 0, 0

@@ -62,7 +62,7 @@ func TestExploreTimers(t *testing.T) {
 				in.NV, in.Fresh, in.Request.Lease = s.NV, 1, 15
 				in.Request.Flags |= ReqCycle
 				r.wrong(&s, &in)
-				Step(&c, &s, &in, &out)
+				explored(&c, &s, &in, &out)
 				if s.Present&(1<<r.cause) != 0 {
 					return n
 				}

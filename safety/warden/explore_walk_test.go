@@ -127,7 +127,7 @@ func (w *walk) person() {
 
 // tick steps the whole and lets the plant follow.
 func (w *walk) tick() {
-	Step(&w.c, &w.s, &w.in, &w.out)
+	explored(&w.c, &w.s, &w.in, &w.out)
 	bits := w.out.Bits
 	fuel := bits&OutFuel == OutFuel
 	w.in.NV = w.out.NV

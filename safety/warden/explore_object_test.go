@@ -1,0 +1,14 @@
+//go:build object
+
+package warden
+
+import (
+	"unsafe"
+
+	"pressrig/firmware/object"
+)
+
+// With the build tag object the compiled C core is explored.
+func explored(c *Config, s *State, in *Input, out *Output) {
+	object.Step(unsafe.Pointer(c), unsafe.Pointer(s), unsafe.Pointer(in), unsafe.Pointer(out))
+}

@@ -1,0 +1,7 @@
+//go:build !object
+
+package warden
+
+// What is explored: the specification itself, or with the build tag object the
+// compiled C core in its place (firmware/object).
+func explored(c *Config, s *State, in *Input, out *Output) { Step(c, s, in, out) }
