@@ -34,10 +34,12 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 
 # The race detector has nothing to find in a child that fails file operations,
 # and makes each of its many starts slow.
+test: DEBS += gcc-avr avr-libc binutils-avr libsimavr-dev libelf-dev
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
 	go test -tags object -run 'Layouts|Explore' ./firmware/object ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
+	go test -tags avr -count 1 -timeout 14m -run 'Wires|TestResets|FlameLost|EmergencyStop|LeaseExpiry' ./firmware/emulated
 	$(MAKE) --no-print-directory parsers
 
 bench: ## benchmarks; timings are ratios to a floor measured in the same run
@@ -95,6 +97,8 @@ firmware: tools ## the microcontroller's image, bin/firmware/mega2560.hex
 test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
 test-firmware: tools ## the C firmware against its specification, on the host and on the emulated Mega
 	go test -tags avr -count 1 -timeout 60m -v ./firmware -steps 1000000
+	go test -tags avr -count 1 -timeout 60m -v ./firmware/emulated
+	go test -tags processes,avr -count 1 -timeout 90m -v -run ImageWithTheDaemon ./cmd/pressrig
 
 # The image behind a pseudo-terminal, for: pressrig serve --rig rig/profiles/driven.yaml --port bin/mega
 rig-emulated: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev

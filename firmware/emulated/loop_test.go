@@ -30,9 +30,11 @@ type loop struct {
 	watch  safety.Watch
 	clock  uint32
 	failed bool
-	boots  int
-	newest emulated.Tick
-	each   func(*emulated.Tick) // after each tick of the image
+	// mayForget: a boot may forget a lockout that memory has not taken.
+	mayForget bool
+	boots     int
+	newest    emulated.Tick
+	each      func(*emulated.Tick) // after each tick of the image
 }
 
 const (
@@ -101,6 +103,9 @@ func (l *loop) tick(k *emulated.Tick) {
 	if boot {
 		l.boots++
 		warden.Init(&l.state, k.In.NV)
+		if l.mayForget {
+			l.watch = safety.Watch{Config: l.config}
+		}
 	}
 	l.clock = k.ClockMs
 	var out warden.Output
