@@ -62,7 +62,7 @@ type figure struct {
 }
 
 // questions is the table of all that work answers, topic by topic.
-var questions = slices.Concat(flameQuestions)
+var questions = slices.Concat(heatQuestions, flameQuestions, spinQuestions, pyrometerQuestions)
 
 // Run answers a question, or lists what there is.
 func (c *workCmd) Run(e *env) error {

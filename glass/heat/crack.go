@@ -30,7 +30,7 @@ func WarmingStress(e Elastic, flux, wall, conductivity float64) (float64, error)
 	if err := e.check(); err != nil {
 		return 0, err
 	}
-	if err := within(ofFlux(flux), ofLength("wall", wall), ofConductivity(conductivity)); err != nil {
+	if err := within(ofFlux(flux), ofLength("wall in m", wall), ofConductivity(conductivity)); err != nil {
 		return 0, err
 	}
 	return e.perKelvin() * flux * wall / (6 * conductivity), nil

@@ -68,7 +68,7 @@ func Effusivity(conductivity, density, capacity float64) (float64, error) {
 
 // ContactC is the temperature between two deep bodies in perfect contact.
 func ContactC(aC, aEffusivity, bC, bEffusivity float64) (float64, error) {
-	if err := within(ofCelsius("first body", aC), ofCelsius("second body", bC),
+	if err := within(ofCelsius("first body in C", aC), ofCelsius("second body in C", bC),
 		span{"effusivity", aEffusivity, 1, 1e6}, span{"effusivity", bEffusivity, 1, 1e6}); err != nil {
 		return 0, err
 	}

@@ -56,10 +56,10 @@ func ofFlux(q float64) span         { return span{"heat flux in W/m2", q, 0, 1e8
 func ofTime(t float64) span         { return span{"time in s", t, 1e-6, 1e9} }
 func ofFilm(h float64) span         { return span{"heat transfer in W/(m2.K)", h, 1e-6, 1e7} }
 func ofLength(what string, m float64) span {
-	return span{what + " in m", m, 1e-6, 1000}
+	return span{what, m, 1e-6, 1000}
 }
 func ofCelsius(what string, c float64) span {
-	return span{what + " in C", c, -zeroK, 5000}
+	return span{what, c, -zeroK, 5000}
 }
 func ofViscosity(eta float64) span { return span{"viscosity in Pa.s", eta, 1e-3, 1e18} }
 func ofTurning(rpm float64) span   { return span{"spindle speed in rpm", rpm, 0.01, 1e5} }

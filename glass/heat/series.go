@@ -128,7 +128,7 @@ func sum(b Body, biot, fourier, x float64, mode func(z float64) float64) (float6
 // thick.
 func FluxSpread(flux, half, conductivity, density, capacity float64) (surfaceK, middleK,
 	ratePerS float64, err error) {
-	if err := within(ofFlux(flux), ofLength("half thickness", half), ofConductivity(conductivity),
+	if err := within(ofFlux(flux), ofLength("half thickness in m", half), ofConductivity(conductivity),
 		ofDensity(density), ofCapacity(capacity)); err != nil {
 		return 0, 0, 0, err
 	}
@@ -141,9 +141,9 @@ func FluxSpread(flux, half, conductivity, density, capacity float64) (surfaceK, 
 // Handbook, equation 3.283). Depth is its volume over its radiating surface, m.
 func RadiationTime(fromC, toC, roomC, emissivity, density, capacity, depth float64) (float64,
 	error) {
-	if err := within(ofCelsius("start", fromC), ofCelsius("end", toC), ofCelsius("room", roomC),
+	if err := within(ofCelsius("start in C", fromC), ofCelsius("end in C", toC), ofCelsius("room in C", roomC),
 		span{"emissivity", emissivity, 0.01, 1}, ofDensity(density), ofCapacity(capacity),
-		ofLength("volume over surface", depth),
+		ofLength("volume over surface in m", depth),
 		span{"end in C, which lies between room and start,", toC, roomC + 0.01, fromC},
 	); err != nil {
 		return 0, err
@@ -163,7 +163,7 @@ func RadiationTime(fromC, toC, roomC, emissivity, density, capacity, depth float
 // RadiationFilm is the heat transfer coefficient that equals radiation between
 // two temperatures, W/(m2.K).
 func RadiationFilm(surfaceC, roomC, emissivity float64) (float64, error) {
-	if err := within(ofCelsius("surface", surfaceC), ofCelsius("room", roomC),
+	if err := within(ofCelsius("surface in C", surfaceC), ofCelsius("room in C", roomC),
 		span{"emissivity", emissivity, 0, 1}); err != nil {
 		return 0, err
 	}

@@ -43,7 +43,7 @@ func Growth(density, radius, viscosity, rpm float64) (float64, error) {
 
 // HoopStress is the tension in a thin turning ring, Pa.
 func HoopStress(density, radius, rpm float64) (float64, error) {
-	if err := within(ofDensity(density), ofLength("radius", radius), ofTurning(rpm)); err != nil {
+	if err := within(ofDensity(density), ofLength("radius in m", radius), ofTurning(rpm)); err != nil {
 		return 0, err
 	}
 	v := omega(rpm) * radius
@@ -66,7 +66,7 @@ func GrowthSpeed(density, radius, viscosity, share, seconds float64) (float64, e
 // GravitySpeed is the speed at which a ring's rim is thrown out as hard as it
 // is pulled down, rpm: above it a soft ring on a level spindle no longer hangs.
 func GravitySpeed(radius float64) (float64, error) {
-	if err := within(ofLength("radius", radius)); err != nil {
+	if err := within(ofLength("radius in m", radius)); err != nil {
 		return 0, err
 	}
 	return 30 / math.Pi * math.Sqrt(gravity/radius), nil
@@ -75,7 +75,7 @@ func GravitySpeed(radius float64) (float64, error) {
 // TensionSpeed is the speed at which a ring is thrown out as hard as surface
 // tension pulls it in, rpm.
 func TensionSpeed(tension, density, radius float64) (float64, error) {
-	if err := within(ofTension(tension), ofDensity(density), ofLength("radius", radius)); err != nil {
+	if err := within(ofTension(tension), ofDensity(density), ofLength("radius in m", radius)); err != nil {
 		return 0, err
 	}
 	return 30 / math.Pi * math.Sqrt(tension/(density*radius*radius*radius)), nil
@@ -86,7 +86,7 @@ func ofTension(n float64) span { return span{"surface tension in N/m", n, 1e-3, 
 // Sag is the strain by which a soft ring on a level spindle sags in a turn:
 // rho g D/eta times the time of a turn times a factor of its geometry.
 func Sag(density, diameter, viscosity, rpm, geometry float64) (float64, error) {
-	if err := within(ofDensity(density), ofLength("diameter", diameter), ofViscosity(viscosity),
+	if err := within(ofDensity(density), ofLength("diameter in m", diameter), ofViscosity(viscosity),
 		ofTurning(rpm), span{"factor of geometry", geometry, 1e-4, 100}); err != nil {
 		return 0, err
 	}
@@ -109,7 +109,7 @@ func SagSpeed(limit, density, diameter, viscosity, geometry float64) (float64, e
 // s: eta r/gamma. An edge that was long enough in the fire is round before the
 // press meets it.
 func RoundingTime(viscosity, radius, tension float64) (float64, error) {
-	if err := within(ofViscosity(viscosity), ofLength("radius", radius), ofTension(tension)); err != nil {
+	if err := within(ofViscosity(viscosity), ofLength("radius in m", radius), ofTension(tension)); err != nil {
 		return 0, err
 	}
 	return viscosity * radius / tension, nil

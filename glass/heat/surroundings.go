@@ -49,8 +49,8 @@ type Surroundings struct {
 // (Incropera, section 13.3). The lower end is closed by the mould, which is
 // taken to throw back what it gets.
 func BoreEmissivity(emissivity, radius, height float64) (float64, error) {
-	if err := within(span{"emissivity", emissivity, 0.01, 1}, ofLength("bore radius", radius),
-		ofLength("height", height)); err != nil {
+	if err := within(span{"emissivity", emissivity, 0.01, 1}, ofLength("bore radius in m", radius),
+		ofLength("height in m", height)); err != nil {
 		return 0, err
 	}
 	wallOverMouth := 2 * height / radius
@@ -65,7 +65,7 @@ type Room struct {
 }
 
 func (r Room) check() error {
-	return within(ofCelsius("room", r.Celsius), span{"room's film in W/(m2.K)", r.Film, 0, 1e4},
+	return within(ofCelsius("room in C", r.Celsius), span{"room's film in W/(m2.K)", r.Film, 0, 1e4},
 		span{"emissivity", r.Emissivity, 0.01, 1})
 }
 

@@ -90,7 +90,7 @@ func (c Channel) ReadsWall(layers []float64, wall, emissivity, behind, surroundi
 	}
 	if err := within(span{"number of layers", float64(len(layers)), 1, 10000},
 		span{"wall in m", wall, 1e-5, 1}, ofEmissivity("emissivity", emissivity),
-		ofCelsius("behind", behind), ofCelsius("surroundings", surroundings)); err != nil {
+		ofCelsius("behind in C", behind), ofCelsius("surroundings in C", surroundings)); err != nil {
 		return 0, err
 	}
 	depth, err := Depth(c.Middle())
@@ -100,7 +100,7 @@ func (c Channel) ReadsWall(layers []float64, wall, emissivity, behind, surroundi
 	layer := math.Exp(-wall / float64(len(layers)) / depth)
 	inside, left := 0.0, 1.0
 	for i, t := range layers {
-		if err := within(ofCelsius(fmt.Sprintf("layer %d", i), t)); err != nil {
+		if err := within(ofCelsius(fmt.Sprintf("layer %d in C", i), t)); err != nil {
 			return 0, err
 		}
 		inside += left * (1 - layer) * c.signal(t)

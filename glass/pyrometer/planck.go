@@ -13,7 +13,7 @@ const (
 
 // SpectralPower is what a black body gives off at a wavelength, W/(m2.um).
 func SpectralPower(um, celsius float64) (float64, error) {
-	if err := within(ofWavelength(um), ofCelsius("temperature", celsius)); err != nil {
+	if err := within(ofWavelength(um), ofCelsius("temperature in C", celsius)); err != nil {
 		return 0, err
 	}
 	return spectral(um, celsius+zeroK), nil
@@ -25,7 +25,7 @@ func spectral(um, kelvin float64) float64 {
 
 // Peak is the wavelength at which a black body is brightest, um (Wien).
 func Peak(celsius float64) (float64, error) {
-	if err := within(ofCelsius("temperature", celsius)); err != nil {
+	if err := within(ofCelsius("temperature in C", celsius)); err != nil {
 		return 0, err
 	}
 	return wien / (celsius + zeroK), nil

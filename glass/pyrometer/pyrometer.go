@@ -38,6 +38,6 @@ func within(list ...span) error {
 
 func ofWavelength(um float64) span { return span{"wavelength in um", um, 0.3, 50} }
 func ofCelsius(what string, c float64) span {
-	return span{what + " in C", c, -200, 4000}
+	return span{what, c, -200, 4000}
 }
 func ofEmissivity(what string, e float64) span { return span{what, e, 0.01, 1} }

@@ -13,7 +13,7 @@ type Channel struct {
 func (c Channel) check() error {
 	return within(ofWavelength(c.Low), ofWavelength(c.High),
 		span{"upper end of the band in um", c.High, c.Low, 50},
-		ofEmissivity("set emissivity", c.Emissivity), ofCelsius("ambient", c.Ambient))
+		ofEmissivity("set emissivity", c.Emissivity), ofCelsius("ambient in C", c.Ambient))
 }
 
 // signal is what a black body at a temperature makes the channel see. Its unit
@@ -62,8 +62,8 @@ func (c Channel) Reads(surface, emissivity, surroundings float64) (float64, erro
 	if err := c.check(); err != nil {
 		return 0, err
 	}
-	if err := within(ofCelsius("surface", surface), ofEmissivity("emissivity", emissivity),
-		ofCelsius("surroundings", surroundings)); err != nil {
+	if err := within(ofCelsius("surface in C", surface), ofEmissivity("emissivity", emissivity),
+		ofCelsius("surroundings in C", surroundings)); err != nil {
 		return 0, err
 	}
 	return c.shown(emissivity*c.signal(surface) + (1-emissivity)*c.signal(surroundings))
@@ -75,8 +75,8 @@ func (c Channel) True(reading, emissivity, surroundings float64) (float64, error
 	if err := c.check(); err != nil {
 		return 0, err
 	}
-	if err := within(ofCelsius("reading", reading), ofEmissivity("emissivity", emissivity),
-		ofCelsius("surroundings", surroundings)); err != nil {
+	if err := within(ofCelsius("reading in C", reading), ofEmissivity("emissivity", emissivity),
+		ofCelsius("surroundings in C", surroundings)); err != nil {
 		return 0, err
 	}
 	seen := c.Emissivity*c.signal(reading) + (1-c.Emissivity)*c.signal(c.Ambient)
