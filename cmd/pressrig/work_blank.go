@@ -79,7 +79,7 @@ func answerBlank(g given) ([]figure, error) {
 		return nil, err
 	}
 	held := ring.Enthalpy() - start
-	const tube = "Timoshenko and Goodier 150, from memory; elastic below the strain point"
+	const tube = "Timoshenko: long tube and thin shell, from memory; elastic below the strain point"
 	return []figure{
 		{name: "mean", value: ring.MeanC(), unit: "C", formula: "mean by volume", source: ringSolver},
 		{name: "skin", value: ring.SkinC(), unit: "C", formula: "mean of the outside", source: ringSolver},

@@ -58,37 +58,31 @@ type Stress struct {
 
 // Tension is the largest tension that the temperatures in the ring cause, if
 // it was free of stress when it was even. Across the wall it is that of a long
-// tube (Timoshenko and Goodier, section 150); between zones it is E alpha times
-// how far a zone is colder than the straight line through all, because a ring
-// whose temperature falls evenly along its height only turns its wall and stays
-// free. Glass above its strain point counts as no hotter than that. It is an
-// estimate to grade a risk by.
+// tube (Timoshenko and Goodier, section 150); along the height that of a thin
+// shell whose zones would widen differently (shell.go). Glass above its strain
+// point counts as no hotter than that. It is an estimate to grade a risk by.
 func (r *Ring) Tension(e Elastic) (Stress, error) {
 	if err := e.check(); err != nil {
 		return Stress{}, err
 	}
-	nr, nz := r.grid.Radial, r.grid.Axial
-	capped := func(c float64) float64 { return min(c, e.Strain) }
-	level, slope := r.line(capped)
 	worst := Stress{Place: "bore"}
-	for j := range nz {
-		mean := 0.0
-		for i := range nr {
-			mean += capped(r.Cell(i, j)) * (r.part[i+1] - r.part[i])
-		}
-		between := e.Young * e.Expansion * (level + slope*float64(j) - mean)
+	r.shell(e)
+	for j := range r.grid.Axial {
+		mean := r.scratch.free[j] / e.Expansion
+		between := e.Young * (r.scratch.bent[j] - r.scratch.free[j])
+		bending := r.bending(e, j)
 		for _, p := range []struct {
 			place   string
 			celsius float64
-		}{{"bore", r.bore[j]}, {"outside", r.outside[j]}} {
-			// On both faces hoop and axial stress are M (mean - T).
-			rim := e.perKelvin()*(mean-capped(p.celsius)) + between
-			if rim > worst.Tension {
-				worst = Stress{rim, j, p.place}
+			axial   float64
+		}{{"bore", r.bore[j], bending}, {"outside", r.outside[j], -bending}} {
+			across := e.perKelvin() * (mean - e.capped(p.celsius))
+			if s := across + max(p.axial, between+e.Poisson*p.axial); s > worst.Tension {
+				worst = Stress{s, j, p.place}
 			}
 		}
-		for i := range nr {
-			if s := r.hoop(i, j, mean, capped)*e.perKelvin() + between; s > worst.Tension {
+		for i := range r.grid.Radial {
+			if s := r.hoop(i, j, mean, e)*e.perKelvin() + between; s > worst.Tension {
 				worst = Stress{s, j, "inside the wall"}
 			}
 		}
@@ -96,41 +90,22 @@ func (r *Ring) Tension(e Elastic) (Stress, error) {
 	return worst, nil
 }
 
-// line is the straight line through the zones' means: its value at zone 0 and
-// its rise from zone to zone.
-func (r *Ring) line(capped func(float64) float64) (level, slope float64) {
-	nr, nz := r.grid.Radial, r.grid.Axial
-	middle := float64(nz-1) / 2
-	sum, moment, square := 0.0, 0.0, 0.0
-	for j := range nz {
-		mean := 0.0
-		for i := range nr {
-			mean += capped(r.Cell(i, j)) * (r.part[i+1] - r.part[i])
-		}
-		d := float64(j) - middle
-		sum += mean
-		moment += mean * d
-		square += d * d
-	}
-	if square > 0 {
-		slope = moment / square
-	}
-	return sum/float64(nz) - slope*middle, slope
-}
+// capped is the temperature that counts for stress.
+func (e Elastic) capped(celsius float64) float64 { return min(celsius, e.Strain) }
 
 // hoop is the larger of hoop and axial stress in a cell over E alpha/(1-nu).
-func (r *Ring) hoop(i, j int, mean float64, capped func(float64) float64) float64 {
-	axial := mean - capped(r.Cell(i, j))
+func (r *Ring) hoop(i, j int, mean float64, e Elastic) float64 {
+	axial := mean - e.capped(r.Cell(i, j))
 	within := 0.0 // integral of T r dr from the bore to the cell's middle
 	a, b := r.shape.Inner, r.shape.Outer
 	square := (b - a) * (b + a)
 	for n := range i {
-		within += capped(r.Cell(n, j)) * (r.part[n+1] - r.part[n])
+		within += e.capped(r.Cell(n, j)) * (r.part[n+1] - r.part[n])
 	}
 	to := (r.radius[i] - a) * (r.radius[i] + a) / square
-	within += capped(r.Cell(i, j)) * (to - r.part[i])
+	within += e.capped(r.Cell(i, j)) * (to - r.part[i])
 	rr := r.radius[i] * r.radius[i]
-	hoop := (mean*(rr+a*a)+within*square)/(2*rr) - capped(r.Cell(i, j))
+	hoop := (mean*(rr+a*a)+within*square)/(2*rr) - e.capped(r.Cell(i, j))
 	return max(axial, hoop)
 }
 

@@ -1,6 +1,6 @@
 package heat
 
-// scratch is the working store of a step, so that it allocates nothing.
+// scratch is the working store, so that neither a step nor a stress allocates.
 type scratch struct {
 	k       []float64 // conductivity of each cell
 	c       []float64 // heat capacity of each cell over the step, W/K
@@ -11,6 +11,9 @@ type scratch struct {
 	inSide  []edge
 	topSide []edge // one a cell across
 	lowSide []edge
+
+	free, bent []float64 // hoop strains of the zones, for cracking
+	band       [3][]float64
 }
 
 func newScratch(g Grid) scratch {
@@ -20,6 +23,8 @@ func newScratch(g Grid) scratch {
 		upper: make([]float64, n), pull: make([]float64, max(n, 1)),
 		outSide: make([]edge, g.Axial), inSide: make([]edge, g.Axial),
 		topSide: make([]edge, g.Radial), lowSide: make([]edge, g.Radial),
+		free: make([]float64, g.Axial), bent: make([]float64, g.Axial),
+		band: [3][]float64{make([]float64, g.Axial), make([]float64, g.Axial), make([]float64, g.Axial)},
 	}
 }
 
