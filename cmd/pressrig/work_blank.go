@@ -47,6 +47,41 @@ func blankOf(g given) (*heat.Ring, *heat.Surroundings, error) {
 	return ring, &s, nil
 }
 
+func answerBurner(g given) ([]figure, error) {
+	shape := heat.Shape{Outer: g.of("outside") / 2000, Height: g.of("height") / 1000}
+	b := heat.Burner{Share: g.of("share"), Flame: g.of("flame"), Onto: g.of("onto")}
+	cold, err := b.OntoOutside(shape, 1000*g.of("power"), 20)
+	if err != nil {
+		return nil, err
+	}
+	warm, err := b.OntoOutside(shape, 1000*g.of("power"), g.of("surface"))
+	if err != nil {
+		return nil, err
+	}
+	power, err := b.PowerFor(shape, 1000*g.of("limit"))
+	if err != nil {
+		return nil, err
+	}
+	const source = "burner model, derived; share, flame and part are guesses until fitted"
+	return []figure{
+		{name: "cold", value: cold / 1000, unit: "kW/m2", formula: "share x power x onto/outside, at 20 C",
+			source: source},
+		{name: "warm", value: warm / 1000, unit: "kW/m2", formula: "cold x (flame-surface)/(flame-20)",
+			source: source},
+		{name: "softfire", value: power / 1000, unit: "kW", formula: "power for the limit on cold glass",
+			source: source},
+	}, nil
+}
+
+func answerGap(g given) ([]figure, error) {
+	film, err := heat.GapFilm(g.of("gas"), g.of("gap")/1000)
+	if err != nil {
+		return nil, err
+	}
+	return []figure{{name: "film", value: film, unit: "W/(m2.K)", formula: "k/gap; too much below about 1 um",
+		source: "gap of a study at TIB Hannover, found; fit it to your moulds"}}, nil
+}
+
 func answerBlank(g given) ([]figure, error) {
 	if t := g.of("time"); !(t >= blankStepS && t <= blankMostS) {
 		return nil, fmt.Errorf("time is %g s; it must lie between %g and %g s", t, blankStepS, blankMostS)

@@ -66,22 +66,36 @@ var heatQuestions = []question{
 		with(takesFace, takesK, takesOne, takesWall,
 			quantity{name: "allowed", in: units.Stress, usual: "10 MPa", what: "tension of a cut edge"},
 		), answerWarming},
+	{"heat", "burner", "flux of a burner onto a cold blank, and how soft it must be for a limit",
+		[]quantity{takesOutside, takesHeight, takesPower, takesShare, takesFlame, takesOnto,
+			{name: "surface", in: units.Temperature, usual: "450 C", what: "of the warm glass"},
+			{name: "limit", in: units.Flux, usual: "30 kW/m2", what: "onto cold glass"}}, answerBurner},
+	{"heat", "gap", "heat transfer through the gap between glass and mould",
+		[]quantity{{name: "gap", in: units.Length, usual: "0.04 mm", what: "0.00025 at first, 0.04 after a second"},
+			{name: "gas", in: units.Conductivity, usual: "0.058 W/(m.K)", what: "air at 600 C"}}, answerGap},
 	{"heat", "blank", "a ring on its mould in the flame, after a time",
 		with(takesFace, blankQuantities...), answerBlank},
 }
+
+var (
+	takesOutside = quantity{name: "outside", in: units.Length, usual: "29 mm", what: "outer diameter"}
+	takesHeight  = quantity{name: "height", in: units.Length, usual: "17 mm", what: "of the ring"}
+	takesPower   = quantity{name: "power", in: units.Power, usual: "4 kW", what: "that the gas sets free"}
+	takesShare   = quantity{name: "share", usual: "0.13", what: "of it that a cold blank takes; a guess, fit it"}
+	takesFlame   = quantity{name: "flame", in: units.Temperature, usual: "2000 C", what: "effective; a guess"}
+	takesOnto    = quantity{name: "onto", usual: "0.8",
+		what: "part onto the outside, the rest onto the top; a guess"}
+)
 
 var blankQuantities = []quantity{
 	{name: "conductivity", in: units.Conductivity, usual: "1.3 W/(m.K)", what: "mean while heating"},
 	takesRho,
 	{name: "capacity", in: units.HeatCapacity, usual: "1100 J/(kg.K)", what: "mean while heating"},
-	{name: "outside", in: units.Length, usual: "29 mm", what: "outer diameter"},
+	takesOutside,
 	{name: "bore", in: units.Length, usual: "24 mm", what: "inner diameter"},
-	{name: "height", in: units.Length, usual: "17 mm", what: "of the ring"},
+	takesHeight,
 	{name: "start", in: units.Temperature, usual: "20 C", what: "of the glass"},
-	{name: "power", in: units.Power, usual: "4 kW", what: "that the gas sets free"},
-	{name: "share", usual: "0.13", what: "of it that a cold blank takes; a guess, fit it"},
-	{name: "flame", in: units.Temperature, usual: "2000 C", what: "effective; a guess"},
-	{name: "onto", usual: "0.8", what: "part onto the outside, the rest onto the top; a guess"},
+	takesPower, takesShare, takesFlame, takesOnto,
 	{name: "mould", in: units.Temperature, usual: "450 C", what: "under the foot"},
 	{name: "contact", in: units.Transfer, usual: "500 W/(m2.K)", what: "of the foot; 200 to 1,000, a guess"},
 	takesEmit, takesRoom,

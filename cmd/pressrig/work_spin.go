@@ -29,6 +29,15 @@ var spinQuestions = []question{
 		[]quantity{takesRho, takesRadius, takesEta, takesSpeed,
 			{name: "geometry", usual: "1", what: "factor of its shape; a guess"},
 			{name: "limit", in: units.Share, usual: "2 %", what: "strain in a turn"}}, answerSag},
+	{"spin", "window", "speeds that neither ripple, nor sag, nor widen the ring",
+		with(takesHeat, takesFire, takesArc, takesRadius,
+			quantity{name: "viscosity", in: units.Viscosity, usual: "1e5 Pa.s", what: "of the soft ring"},
+			quantity{name: "ripple", in: units.Difference, usual: "100 K", what: "limit"},
+			quantity{name: "spindle", words: []string{"level", "upright"}, usual: "level", what: "its axis"},
+			quantity{name: "sag", in: units.Share, usual: "2 %", what: "limit a turn; level only"},
+			quantity{name: "geometry", usual: "1", what: "factor of its shape; a guess"},
+			quantity{name: "growth", in: units.Share, usual: "1 %", what: "limit of the widening"},
+			quantity{name: "time", in: units.Time, usual: "20 s", what: "that it is soft"}), answerWindow},
 	{"spin", "rounding", "how fast surface tension rounds an edge in the fire",
 		[]quantity{takesEta, takesGamma,
 			{name: "edge", in: units.Length, usual: "0.5 mm", what: "radius to reach"},
@@ -110,6 +119,33 @@ func answerSag(g given) ([]figure, error) {
 		{name: "sag", value: 100 * sag, unit: "%", formula: "rho g D/eta x time of a turn x geometry",
 			source: ownSpin},
 		{name: "leastspeed", value: least, unit: "rpm", formula: "the same, for the limit", source: ownSpin},
+	}, nil
+}
+
+func answerWindow(g given) ([]figure, error) {
+	kappa, err := heat.Diffusivity(g.of("conductivity"), g.of("density"), g.of("capacity"))
+	if err != nil {
+		return nil, err
+	}
+	t := heat.Turning{Density: g.of("density"), Radius: g.of("radius") / 1000,
+		Viscosity: g.of("viscosity"), Conductivity: g.of("conductivity"), Diffusivity: kappa,
+		Flux: 1000 * g.of("flux"), Arc: g.of("arc") / 100, Ripple: g.of("ripple"),
+		Growth: g.of("growth") / 100, Seconds: g.of("time")}
+	if g.word("spindle") == "level" {
+		t.Sag, t.Geometry = max(g.of("sag")/100, 1e-9), g.of("geometry")
+	}
+	w, err := t.Speeds()
+	if err != nil {
+		return nil, err
+	}
+	open := "open"
+	if !w.Open() {
+		open = "shut: less flux, or stiffer glass while it turns"
+	}
+	return []figure{
+		{name: "leastspeed", value: w.Least, unit: "rpm", formula: "set by " + w.LeastBy, source: ownSpin},
+		{name: "mostspeed", value: w.Most, unit: "rpm", formula: "set by " + w.MostBy, source: ownSpin},
+		{name: "window", text: open, formula: "least below most", source: ownSpin},
 	}, nil
 }
 

@@ -99,7 +99,7 @@ func TestTensionAlongTheHeight(t *testing.T) {
 		{"straight", 0.017, []float64{20, 120, 220}, 0, 1e-6},
 		{"hot", 0.017, []float64{600, 900, 700}, 0, 1e-6},
 		{"cold middle, short", 0.001, []float64{120, 20, 120}, 39.8, 40}, // E alpha 100 K x 2/3
-		{"cold middle, blank", 0.017, []float64{120, 20, 120}, 10, 50}, // less hoop stress, but the wall bends
+		{"cold middle, blank", 0.017, []float64{120, 20, 120}, 10, 50},   // less hoop stress, but the wall bends
 	} {
 		r, err := NewRing(Shape{blank.Inner, blank.Outer, c.height}, Grid{4, 3}, plain(t, 1, 2500, 880), 20)
 		if err != nil {

@@ -351,6 +351,27 @@ func TestHeatFlowsOutAtTheFoot(t *testing.T) {
 	near(t, "plateau", r.MeanC(), even, 60)
 }
 
+// The power for a flux brings that flux, and the glass takes less as it warms.
+func TestPowerForAFlux(t *testing.T) {
+	v := must(t)
+	b := Burner{Share: 0.13, Flame: 1500, Onto: 0.8}
+	power := v(b.PowerFor(blank, 30e3))
+	near(t, "flux", v(b.OntoOutside(blank, power, 20)), 30e3, 1e-6)
+	near(t, "by hand, W", power, 30e3*2*math.Pi*0.0145*0.017/(0.13*0.8), 1e-6)
+	near(t, "at the flame's own temperature", v(b.OntoOutside(blank, power, 1500)), 0, 1e-9)
+	// A gap of 40 um of air at 0.058 W/(m.K): 1,450 W/(m2.K) (derived).
+	near(t, "gap", v(GapFilm(0.058, 40e-6)), 1450, 1e-9)
+	for what, err := range map[string]error{
+		"no flame": second(Burner{}.PowerFor(blank, 1)), "onto the top": second(Burner{Share: 0.1, Flame: 1500}.PowerFor(blank, 1)),
+		"flux": second(b.PowerFor(blank, -1)), "shape": second(b.OntoOutside(Shape{}, 1, 20)),
+		"surface": second(b.OntoOutside(blank, 1, -300)), "gap 0": second(GapFilm(0.058, 0)),
+	} {
+		if err == nil {
+			t.Errorf("%s: no error", what)
+		}
+	}
+}
+
 func TestReshapeKeepsGlassAndHeat(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := Grid{rapid.IntRange(1, 9).Draw(t, "across"), rapid.IntRange(1, 4).Draw(t, "along")}

@@ -105,6 +105,52 @@ func SagSpeed(limit, density, diameter, viscosity, geometry float64) (float64, e
 	return one / limit, nil
 }
 
+// Window is the range of spindle speeds, rpm, with what sets each end.
+type Window struct {
+	Least, Most     float64
+	LeastBy, MostBy string
+}
+
+// Open tells whether any speed lies in the window.
+func (w Window) Open() bool { return w.Least <= w.Most }
+
+// Turning is what a spindle's window follows from.
+type Turning struct {
+	Density, Radius, Viscosity float64 // of the soft ring
+	Conductivity, Diffusivity  float64
+	Flux, Arc                  float64 // W/m2 in the flame; part of a turn
+	Ripple                     float64 // K, limit
+	Sag, Geometry              float64 // limit of the strain in a turn; 0 for an upright spindle
+	Growth, Seconds            float64 // limit of the widening, and how long it is soft
+}
+
+// Speeds is the window: fast enough that neither surface temperature nor shape
+// ripples, slow enough that the ring does not widen. An upright spindle, whose
+// ring does not sag sideways, gives a Sag of 0. The window may be shut: then
+// heat with less flux, or keep the glass stiffer while it turns.
+func (t Turning) Speeds() (Window, error) {
+	ripple, err := RippleSpeed(t.Ripple, t.Flux, t.Arc, t.Conductivity, t.Diffusivity)
+	if err != nil {
+		return Window{}, err
+	}
+	most, err := GrowthSpeed(t.Density, t.Radius, t.Viscosity, t.Growth, t.Seconds)
+	if err != nil {
+		return Window{}, err
+	}
+	w := Window{Least: ripple, LeastBy: "ripple", Most: most, MostBy: "growth"}
+	if t.Sag == 0 {
+		return w, nil
+	}
+	sag, err := SagSpeed(t.Sag, t.Density, 2*t.Radius, t.Viscosity, t.Geometry)
+	if err != nil {
+		return Window{}, err
+	}
+	if sag > w.Least {
+		w.Least, w.LeastBy = sag, "sag"
+	}
+	return w, nil
+}
+
 // RoundingTime is how long surface tension takes to round an edge to a radius,
 // s: eta r/gamma. An edge that was long enough in the fire is round before the
 // press meets it.

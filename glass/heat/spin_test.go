@@ -29,6 +29,36 @@ func TestSpeedsMeetTheirLimits(t *testing.T) {
 	near(t, "rounding", v(Rounding(1e4, 0.315, v(RoundingTime(1e4, 0.0005, 0.315)))), 0.0005, 1e-15)
 }
 
+// The window lies between the limits it names, and shuts when the glass is
+// soft: about 60 to 150 rpm at 10^4 to 10^5 Pa.s was proposed (derived).
+func TestSpeeds(t *testing.T) {
+	turning := Turning{Density: 2500, Radius: 0.0145, Viscosity: 1e5, Conductivity: 1.3,
+		Diffusivity: 4.7e-7, Flux: 2.5e5, Arc: 0.3, Ripple: 80, Growth: 0.01, Seconds: 20}
+	upright, err := turning.Speeds()
+	if err != nil || !upright.Open() || upright.LeastBy != "ripple" || upright.MostBy != "growth" {
+		t.Fatalf("%+v %v", upright, err)
+	}
+	near(t, "least", must(t)(Ripple(2.5e5, 0.3, upright.Least, 1.3, 4.7e-7)), 80, 1e-9)
+	near(t, "most", must(t)(Growth(2500, 0.0145, 1e5, upright.Most))*20, 0.01, 1e-12)
+	if upright.Least > 100 || upright.Most < 60 || upright.Most > 200 {
+		t.Errorf("%+v is far from 60 to 150 rpm", upright)
+	}
+	turning.Sag, turning.Geometry = 0.005, 1
+	level, err := turning.Speeds()
+	if err != nil || level.LeastBy != "sag" || level.Least <= upright.Least {
+		t.Errorf("%+v %v", level, err)
+	}
+	turning.Viscosity = 1e3
+	soft, err := turning.Speeds()
+	if err != nil || soft.Open() {
+		t.Errorf("%+v %v: soft glass on a level spindle has no speed", soft, err)
+	}
+	turning.Sag = -1
+	if _, err := turning.Speeds(); err == nil {
+		t.Error("a limit below nothing")
+	}
+}
+
 // The surface of a turning blank under a fixed flame swings about its mean as
 // the formula says, by the solver: on for a quarter of each turn.
 func TestRippleOfTheSolver(t *testing.T) {

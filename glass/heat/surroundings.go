@@ -113,6 +113,48 @@ func (b Burner) Conductance(powerW float64) (float64, error) {
 	return b.Share * powerW / (b.Flame - coldC), nil
 }
 
+// OntoOutside is the flux onto the outside of a blank at a temperature of its surface,
+// W/m2, negative where the glass is hotter than the flame.
+func (b Burner) OntoOutside(shape Shape, powerW, surfaceC float64) (float64, error) {
+	g, err := b.Conductance(powerW)
+	if err != nil {
+		return 0, err
+	}
+	if err := shape.check(); err != nil {
+		return 0, err
+	}
+	if err := within(ofCelsius("surface in C", surfaceC)); err != nil {
+		return 0, err
+	}
+	return g * b.Onto * (b.Flame - surfaceC) / shape.outside(), nil
+}
+
+// PowerFor is the gas's power that brings a flux onto the outside of a blank at
+// 20 C, W: how soft a fire must be while the glass is cold.
+func (b Burner) PowerFor(shape Shape, flux float64) (float64, error) {
+	one, err := b.OntoOutside(shape, 1, coldC)
+	if err != nil {
+		return 0, err
+	}
+	if err := within(ofFlux(flux), span{"flux of a watt in 1/m2", one, 1e-6, 1e9}); err != nil {
+		return 0, err
+	}
+	return flux / one, nil
+}
+
+// GapFilm is the heat transfer through a gas-filled gap between glass and
+// mould, W/(m2.K). The gap grows from about 0.25 um at first contact to about
+// 40 um after a second ("Heat transfer at the glass-mold interface", TIB
+// Hannover); in the narrow gap molecules fly free and the formula gives too
+// much.
+func GapFilm(gasConductivity, gap float64) (float64, error) {
+	if err := within(span{"conductivity of the gas in W/(m.K)", gasConductivity, 1e-3, 1},
+		span{"gap in m", gap, 1e-7, 1e-2}); err != nil {
+		return 0, err
+	}
+	return gasConductivity / gap, nil
+}
+
 // Heat brings the flame to a blank.
 func (s *Surroundings) Heat(shape Shape, b Burner, powerW float64) error {
 	g, err := b.Conductance(powerW)
