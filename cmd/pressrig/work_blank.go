@@ -37,7 +37,7 @@ func blankOf(g given) (*heat.Ring, *heat.Surroundings, error) {
 		return nil, nil, err
 	}
 	if err := s.Heat(shape, heat.Burner{Share: g.of("share"), Flame: g.of("flame"),
-		Onto: g.of("onto")}, 1000*g.of("power")); err != nil {
+		Side: g.of("side"), Bore: g.of("inbore")}, 1000*g.of("power")); err != nil {
 		return nil, nil, err
 	}
 	if h := g.of("contact"); !(h >= 0 && h <= 1e6) {
@@ -49,7 +49,7 @@ func blankOf(g given) (*heat.Ring, *heat.Surroundings, error) {
 
 func answerBurner(g given) ([]figure, error) {
 	shape := heat.Shape{Outer: g.of("outside") / 2000, Height: g.of("height") / 1000}
-	b := heat.Burner{Share: g.of("share"), Flame: g.of("flame"), Onto: g.of("onto")}
+	b := heat.Burner{Share: g.of("share"), Flame: g.of("flame"), Side: g.of("side")}
 	cold, err := b.OntoOutside(shape, 1000*g.of("power"), 20)
 	if err != nil {
 		return nil, err
@@ -64,7 +64,7 @@ func answerBurner(g given) ([]figure, error) {
 	}
 	const source = "burner model, derived; share, flame and part are guesses until fitted"
 	return []figure{
-		{name: "cold", value: cold / 1000, unit: "kW/m2", formula: "share x power x onto/outside, at 20 C",
+		{name: "cold", value: cold / 1000, unit: "kW/m2", formula: "share x power x side/outside, at 20 C",
 			source: source},
 		{name: "warm", value: warm / 1000, unit: "kW/m2", formula: "cold x (flame-surface)/(flame-20)",
 			source: source},

@@ -67,7 +67,7 @@ var heatQuestions = []question{
 			quantity{name: "allowed", in: units.Stress, usual: "10 MPa", what: "tension of a cut edge"},
 		), answerWarming},
 	{"heat", "burner", "flux of a burner onto a cold blank, and how soft it must be for a limit",
-		[]quantity{takesOutside, takesHeight, takesPower, takesShare, takesFlame, takesOnto,
+		[]quantity{takesOutside, takesHeight, takesPower, takesShare, takesFlame, takesSide,
 			{name: "surface", in: units.Temperature, usual: "450 C", what: "of the warm glass"},
 			{name: "limit", in: units.Flux, usual: "30 kW/m2", what: "onto cold glass"}}, answerBurner},
 	{"heat", "gap", "heat transfer through the gap between glass and mould",
@@ -83,8 +83,7 @@ var (
 	takesPower   = quantity{name: "power", in: units.Power, usual: "4 kW", what: "that the gas sets free"}
 	takesShare   = quantity{name: "share", usual: "0.13", what: "of it that a cold blank takes; a guess, fit it"}
 	takesFlame   = quantity{name: "flame", in: units.Temperature, usual: "2000 C", what: "effective; a guess"}
-	takesOnto    = quantity{name: "onto", usual: "0.8",
-		what: "part onto the outside, the rest onto the top; a guess"}
+	takesSide    = quantity{name: "side", usual: "0.55", what: "part onto the outside; a guess"}
 )
 
 var blankQuantities = []quantity{
@@ -95,7 +94,8 @@ var blankQuantities = []quantity{
 	{name: "bore", in: units.Length, usual: "24 mm", what: "inner diameter"},
 	takesHeight,
 	{name: "start", in: units.Temperature, usual: "20 C", what: "of the glass"},
-	takesPower, takesShare, takesFlame, takesOnto,
+	takesPower, takesShare, takesFlame, takesSide,
+	{name: "inbore", usual: "0.3", what: "part into the bore, the rest onto the top; a guess"},
 	{name: "mould", in: units.Temperature, usual: "450 C", what: "under the foot"},
 	{name: "contact", in: units.Transfer, usual: "500 W/(m2.K)", what: "of the foot; 200 to 1,000, a guess"},
 	takesEmit, takesRoom,

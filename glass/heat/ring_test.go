@@ -245,7 +245,7 @@ func fire(t testing.TB) Surroundings {
 	if err := s.Open(blank, Room{Celsius: 20, Film: 8, Emissivity: 0.85}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Heat(blank, Burner{Share: 0.13, Flame: 2050, Onto: 0.8}, 3500); err != nil {
+	if err := s.Heat(blank, Burner{Share: 0.13, Flame: 2050, Side: 0.8}, 3500); err != nil {
 		t.Fatal(err)
 	}
 	s.Foot.Exchange(500, 450)
@@ -351,10 +351,31 @@ func TestHeatFlowsOutAtTheFoot(t *testing.T) {
 	near(t, "plateau", r.MeanC(), even, 60)
 }
 
+// All of a burner's heat arrives, whatever face it meets, on a ring and on a
+// disc.
+func TestBurnerBringsItsHeat(t *testing.T) {
+	b := Burner{Share: 0.13, Flame: 2000, Side: 0.5, Bore: 0.3}
+	for _, shape := range []Shape{blank, {0, 0.0145, 0.005}} {
+		r, err := NewRing(shape, Grid{8, 3}, plain(t, 1000, 2500, 900), 20)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var s Surroundings
+		if err := s.Heat(shape, b, 1000); err != nil {
+			t.Fatal(err)
+		}
+		r.Step(1e-6, &s)
+		near(t, "W", r.Into().Total(), 130, 0.1)
+		if shape.Inner > 0 {
+			near(t, "bore, W", r.Into().Bore, 39, 0.1)
+		}
+	}
+}
+
 // The power for a flux brings that flux, and the glass takes less as it warms.
 func TestPowerForAFlux(t *testing.T) {
 	v := must(t)
-	b := Burner{Share: 0.13, Flame: 1500, Onto: 0.8}
+	b := Burner{Share: 0.13, Flame: 1500, Side: 0.8}
 	power := v(b.PowerFor(blank, 30e3))
 	near(t, "flux", v(b.OntoOutside(blank, power, 20)), 30e3, 1e-6)
 	near(t, "by hand, W", power, 30e3*2*math.Pi*0.0145*0.017/(0.13*0.8), 1e-6)
@@ -468,9 +489,10 @@ func TestRingRefuses(t *testing.T) {
 		"emissivity":        s.Open(blank, Room{Celsius: 20, Film: 8, Emissivity: 2}),
 		"room NaN":          s.Open(blank, Room{Celsius: nan, Film: 8, Emissivity: 0.8}),
 		"room's shape":      s.Open(Shape{}, Room{Celsius: 20, Film: 8, Emissivity: 0.8}),
-		"share above 1":     s.Heat(blank, Burner{Share: 2, Flame: 2000, Onto: 1}, 1000),
-		"power negative":    s.Heat(blank, Burner{Share: 0.1, Flame: 2000, Onto: 1}, -1),
-		"flame's shape":     s.Heat(Shape{}, Burner{Share: 0.1, Flame: 2000, Onto: 1}, 1),
+		"share above 1":     s.Heat(blank, Burner{Share: 2, Flame: 2000, Side: 1}, 1000),
+		"power negative":    s.Heat(blank, Burner{Share: 0.1, Flame: 2000, Side: 1}, -1),
+		"flame's shape":     s.Heat(Shape{}, Burner{Share: 0.1, Flame: 2000, Side: 1}, 1),
+		"parts above 1":     s.Heat(blank, Burner{Share: 0.1, Flame: 2000, Side: 0.8, Bore: 0.3}, 1000),
 		"plateau alone":     second(s.Plateau(blank)),
 		"plateau, no shape": second(s.Plateau(Shape{})),
 		"bore":              second(BoreEmissivity(0.85, 0, 0.017)),
@@ -491,7 +513,7 @@ func TestStepAllocatesNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	room, burner := Room{Celsius: 20, Film: 8, Emissivity: 0.85}, Burner{Share: 0.13, Flame: 2050, Onto: 0.8}
+	room, burner := Room{Celsius: 20, Film: 8, Emissivity: 0.85}, Burner{Share: 0.13, Flame: 2050, Side: 0.55, Bore: 0.3}
 	if n := testing.AllocsPerRun(100, func() {
 		var s Surroundings // made anew, as a plant does
 		if err := s.Open(r.Shape(), room); err != nil {

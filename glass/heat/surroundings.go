@@ -98,7 +98,8 @@ func (s *Surroundings) Open(shape Shape, r Room) error {
 type Burner struct {
 	Share float64 // 0 to 1; about 0.1 [a guess: fit it to a heating test]
 	Flame float64 // effective temperature, C
-	Onto  float64 // part of it that meets the outside; the rest meets the top
+	Side  float64 // part of it that meets the outside
+	Bore  float64 // part of it that goes into the bore; the rest meets the top
 }
 
 const coldC = 20.0
@@ -106,8 +107,8 @@ const coldC = 20.0
 // Conductance is the flame's heat to the blank for each kelvin between them, W/K.
 func (b Burner) Conductance(powerW float64) (float64, error) {
 	if err := within(span{"share of the gas's power", b.Share, 0, 1},
-		span{"flame in C", b.Flame, 200, 4000}, span{"part onto the outside", b.Onto, 0, 1},
-		span{"power in W", powerW, 0, 1e6}); err != nil {
+		span{"flame in C", b.Flame, 200, 4000}, span{"part onto the outside", b.Side, 0, 1},
+		span{"part into the bore", b.Bore, 0, 1 - b.Side}, span{"power in W", powerW, 0, 1e6}); err != nil {
 		return 0, err
 	}
 	return b.Share * powerW / (b.Flame - coldC), nil
@@ -126,7 +127,7 @@ func (b Burner) OntoOutside(shape Shape, powerW, surfaceC float64) (float64, err
 	if err := within(ofCelsius("surface in C", surfaceC)); err != nil {
 		return 0, err
 	}
-	return g * b.Onto * (b.Flame - surfaceC) / shape.outside(), nil
+	return g * b.Side * (b.Flame - surfaceC) / shape.outside(), nil
 }
 
 // PowerFor is the gas's power that brings a flux onto the outside of a blank at
@@ -164,8 +165,15 @@ func (s *Surroundings) Heat(shape Shape, b Burner, powerW float64) error {
 	if err := shape.check(); err != nil {
 		return err
 	}
-	s.Outside.Exchange(g*b.Onto/shape.outside(), b.Flame)
-	s.Top.Exchange(g*(1-b.Onto)/shape.end(), b.Flame)
+	top := 1 - b.Side - b.Bore
+	switch {
+	case shape.Inner > 0:
+		s.Bore.Exchange(g*b.Bore/shape.bore(), b.Flame)
+	default: // what would go into a bore meets the top of a disc
+		top += b.Bore
+	}
+	s.Outside.Exchange(g*b.Side/shape.outside(), b.Flame)
+	s.Top.Exchange(g*top/shape.end(), b.Flame)
 	return nil
 }
 
