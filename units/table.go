@@ -14,6 +14,7 @@ type dimension struct {
 var order = []Dimension{
 	Temperature, Difference, Length, Speed, Force, Pressure, Flow,
 	Rotation, Time, Mass, Power, Volume, Wavelength, Share,
+	Viscosity, Stress, Conductivity, Transfer, Flux, HeatCapacity, Density, Expansion, Tension,
 }
 
 var table = map[Dimension]dimension{
@@ -32,4 +33,14 @@ var table = map[Dimension]dimension{
 	Volume:     {"50 L", []unit{{"L", 1}, {"m3", 1000}, {"mL", 1e-3}}},
 	Wavelength: {"5 um", []unit{{"um", 1}}},
 	Share:      {"20 %", []unit{{"%", 1}}},
+	// Of calculations about glass.
+	Viscosity:    {"1e5 Pa.s", []unit{{"Pa.s", 1}, {"dPa.s", 0.1}, {"P", 0.1}}},
+	Stress:       {"10 MPa", []unit{{"MPa", 1}, {"GPa", 1000}}},
+	Conductivity: {"0.94 W/(m.K)", []unit{{"W/(m.K)", 1}}},
+	Transfer:     {"1500 W/(m2.K)", []unit{{"W/(m2.K)", 1}}},
+	Flux:         {"30 kW/m2", []unit{{"kW/m2", 1}, {"W/m2", 1e-3}}},
+	HeatCapacity: {"880 J/(kg.K)", []unit{{"J/(kg.K)", 1}}},
+	Density:      {"2500 kg/m3", []unit{{"kg/m3", 1}}},
+	Expansion:    {"8.3e-6 /K", []unit{{"/K", 1}, {"ppm/K", 1e-6}}},
+	Tension:      {"0.315 N/m", []unit{{"N/m", 1}}},
 }

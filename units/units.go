@@ -51,6 +51,16 @@ const (
 	Volume      Dimension = "volume"
 	Wavelength  Dimension = "wavelength"
 	Share       Dimension = "share"
+
+	Viscosity    Dimension = "viscosity"
+	Stress       Dimension = "stress"
+	Conductivity Dimension = "heat conductivity"
+	Transfer     Dimension = "heat transfer coefficient"
+	Flux         Dimension = "heat flux"
+	HeatCapacity Dimension = "heat capacity"
+	Density      Dimension = "density"
+	Expansion    Dimension = "expansion coefficient"
+	Tension      Dimension = "surface tension"
 )
 
 // Quantity is the set of number types above.
@@ -76,7 +86,7 @@ const absoluteZeroC = -273.15
 
 // Parse reads text as a quantity of dimension d and returns it in d's base
 // unit (the first of its row in the table: C, K, mm, mm/s, N, bar, L/min, rpm,
-// s, kg, kW, L, um, %). The number is decimal with a point, finite, and may
+// s, kg, kW, L, um, %, and so on). The number is decimal with a point, finite, and may
 // carry a sign and an exponent. A fault is an *Error. Whether the value makes
 // sense is the caller's to say, save that nothing is below absolute zero.
 func Parse(text string, d Dimension) (float64, error) {
@@ -161,6 +171,15 @@ func finish(text string, v float64, d Dimension) (float64, error) {
 // Example is a text that Parse reads as a quantity of dimension d, for
 // messages; "" for an unknown dimension.
 func Example(d Dimension) string { return table[d].example }
+
+// Base is the name of d's base unit, in which Parse answers; "" for an unknown
+// dimension.
+func Base(d Dimension) string {
+	if row, ok := table[d]; ok {
+		return row.units[0].name
+	}
+	return ""
+}
 
 // ParseTime reads text ("12 s", "150 ms", "3 min") as a duration, which may
 // not be negative or longer than 1,000 hours.

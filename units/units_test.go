@@ -15,7 +15,8 @@ import (
 var dimensions = []units.Dimension{
 	units.Temperature, units.Difference, units.Length, units.Speed, units.Force, units.Pressure,
 	units.Flow, units.Rotation, units.Time, units.Mass, units.Power, units.Volume,
-	units.Wavelength, units.Share,
+	units.Wavelength, units.Share, units.Viscosity, units.Stress, units.Conductivity, units.Transfer,
+	units.Flux, units.HeatCapacity, units.Density, units.Expansion, units.Tension,
 }
 
 func TestParse(t *testing.T) {
@@ -41,6 +42,11 @@ func TestParse(t *testing.T) {
 		{"600 g", units.Mass, 0.6},
 		{"20 %", units.Share, 20},
 		{"2 m3", units.Volume, 2000},
+		{"1e5 P", units.Viscosity, 1e4}, // 1 poise = 0.1 Pa.s
+		{"72 GPa", units.Stress, 72000},
+		{"8.3e-6/K", units.Expansion, 8.3e-6},
+		{"9.9 ppm/K", units.Expansion, 9.9e-6},
+		{"30000 W/m2", units.Flux, 30},
 	} {
 		v, err := units.Parse(c.text, c.d)
 		if err != nil || math.Abs(v-c.want) > 1e-9*math.Abs(c.want) {

@@ -51,6 +51,7 @@ type commands struct {
 	Replay   replayCmd   `cmd:"" help:"Replay a stored cycle and compare every request."`
 	Journal  journalCmd  `cmd:"" help:"Check the journal, or export a cycle."`
 	Prove    proveCmd    `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
+	Work     workCmd     `cmd:"" help:"Answer a single question of heating, flame, pressing and cooling."`
 	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 
