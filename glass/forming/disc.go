@@ -79,9 +79,13 @@ func (d *disc) step(dtS float64, a *Around, b *Blank) {
 		top := d.c[layers-1]
 		d.upperW = 0
 		heat[layers-1] += 0.8*b.flameWPerK/area*(a.FlameC-top) -
-			b.job.radiationWM2(top, roomC) - b.airWM2K*(top-roomC)
+			b.job.radiationWM2(top, b.aroundC) - b.airWM2K*(top-b.aroundC)
 		d.rim(&heat, a, area, b)
-		d.lowerW = area / (1/looseWM2K + thick/2/k) * (d.c[0] - a.LowerC)
+		if a.OvenC > 0 { // it stands free there, warm all round
+			d.lowerW = area * (b.job.radiationWM2(d.c[0], b.aroundC) + b.airWM2K*(d.c[0]-b.aroundC))
+		} else {
+			d.lowerW = area / (1/looseWM2K + thick/2/k) * (d.c[0] - a.LowerC)
+		}
 	}
 	heat[layers-1] -= d.upperW / area
 	heat[0] -= d.lowerW / area
@@ -106,7 +110,7 @@ func (d *disc) rim(heat *[layers]float64, a *Around, area float64, b *Blank) {
 	for i := range layers {
 		c := d.c[i]
 		heat[i] += 0.2*b.flameWPerK/area/layers*(a.FlameC-c) -
-			side*(b.job.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
+			side*(b.job.radiationWM2(c, b.aroundC)+b.airWM2K*(c-b.aroundC))
 	}
 }
 

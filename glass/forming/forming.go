@@ -25,6 +25,7 @@ type Around struct {
 	ForceN     float64 // of the press, positive pressing, negative pulling
 	AirWM2K    float64 // moving air at the glass; 0 counts as still
 	Turning    bool
+	OvenC      float64 // what it radiates to, in an oven; 0 counts as the room
 }
 
 // State is the blank as a perfect observer would see it.
@@ -48,7 +49,8 @@ type Blank struct {
 	fill       fill
 	worst      stress
 	state      State
-	airWM2K    float64 // of this step
+	airWM2K    float64 // of this step, as is aroundC
+	aroundC    float64
 	flameWPerK float64
 }
 
@@ -157,6 +159,9 @@ const stickAboveK = 20.0
 func (b *Blank) Step(dtS float64, a *Around) {
 	b.airWM2K = factor(b.job.Tune.Loss) * max(a.AirWM2K, stillWM2K)
 	b.flameWPerK = factor(b.job.Tune.Flame) * a.FlameWPerK
+	if b.aroundC = a.OvenC; a.OvenC == 0 {
+		b.aroundC = roomC
+	}
 	if b.disc.made {
 		b.disc.step(dtS, a, b)
 		b.fill.step(dtS, a, b)

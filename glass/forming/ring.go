@@ -128,7 +128,7 @@ func (r *ring) outside(heat *[levels][walls]float64, a *Around, b *Blank) {
 	for z := range levels {
 		weight := 0.7 + 0.6*(float64(z)+0.5)/levels
 		s := r.surfaceC[z]
-		w := flame*weight*(a.FlameC-s) - area*(b.job.radiationWM2(s, roomC)+b.airWM2K*(s-roomC))
+		w := flame*weight*(a.FlameC-s) - area*(b.job.radiationWM2(s, b.aroundC)+b.airWM2K*(s-b.aroundC))
 		heat[z][walls-1] += w
 		r.surfaceC[z] = r.c[z][walls-1] + w/area*r.drM/(2*k)
 	}
@@ -143,13 +143,13 @@ func (r *ring) ends(heat *[levels][walls]float64, a *Around, b *Blank) {
 		area := r.level[i]*(1-g) + r.topM2*share*g
 		c := r.c[top][i]
 		heat[top][i] += flameTop*share*b.flameWPerK*(a.FlameC-c) -
-			area*(b.job.radiationWM2(c, roomC)+b.airWM2K*(c-roomC))
+			area*(b.job.radiationWM2(c, b.aroundC)+b.airWM2K*(c-b.aroundC))
 	}
 	bore := 2 * math.Pi * r.radiusM[0] * r.dzM * (1 - g)
 	for z := range levels {
 		c := r.c[z][0]
 		heat[z][0] += flameBore*b.flameWPerK*r.mouth[z]/r.mouthSum()*(a.FlameC-c) -
-			bore*r.mouth[z]*b.job.radiationWM2(c, roomC)
+			bore*r.mouth[z]*b.job.radiationWM2(c, b.aroundC)
 	}
 	r.lowerW = 0
 	for i := range walls {
