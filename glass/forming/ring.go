@@ -9,12 +9,12 @@ const (
 	levels = 4
 )
 
-// Where a flame from outside and above goes: shares of its conductance [common
-// practice, no source].
+// Where a flame from outside and above goes, shares of its conductance: onto
+// the outside, the top and into the bore [common practice, no source].
 const (
-	flameSide = 0.55
-	flameTop  = 0.15
-	flameBore = 0.30
+	SideShare = 0.55
+	topShare  = 0.15
+	boreShare = 0.30
 )
 
 // footGrows is how much more of the gathered ring stands on the mould [common
@@ -123,7 +123,7 @@ func (r *ring) conduct(heat *[levels][walls]float64, g *curves) {
 // outside is the side: flame, more of it higher up, radiation and air.
 func (r *ring) outside(heat *[levels][walls]float64, a *Around, b *Blank) {
 	area := r.between[walls-1] * (1 + (r.sideRel-1)*r.gathered)
-	flame := flameSide * b.flameWPerK / levels
+	flame := SideShare * b.flameWPerK / levels
 	k := b.glass.kAt(r.surfaceC[levels-1])
 	for z := range levels {
 		weight := 0.7 + 0.6*(float64(z)+0.5)/levels
@@ -142,13 +142,13 @@ func (r *ring) ends(heat *[levels][walls]float64, a *Around, b *Blank) {
 		share := r.level[i] / r.levelArea()
 		area := r.level[i]*(1-g) + r.topM2*share*g
 		c := r.c[top][i]
-		heat[top][i] += flameTop*share*b.flameWPerK*(a.FlameC-c) -
+		heat[top][i] += topShare*share*b.flameWPerK*(a.FlameC-c) -
 			area*(b.job.radiationWM2(c, b.aroundC)+b.airWM2K*(c-b.aroundC))
 	}
 	bore := 2 * math.Pi * r.radiusM[0] * r.dzM * (1 - g)
 	for z := range levels {
 		c := r.c[z][0]
-		heat[z][0] += flameBore*b.flameWPerK*r.mouth[z]/r.mouthSum()*(a.FlameC-c) -
+		heat[z][0] += boreShare*b.flameWPerK*r.mouth[z]/r.mouthSum()*(a.FlameC-c) -
 			bore*r.mouth[z]*b.job.radiationWM2(c, b.aroundC)
 	}
 	r.lowerW = 0

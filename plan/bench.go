@@ -1,0 +1,31 @@
+package plan
+
+import (
+	"strconv"
+
+	"pressrig/glass"
+	"pressrig/glass/forming"
+	"pressrig/rig"
+)
+
+// bench is what one search stands on and what it has found so far.
+type bench struct {
+	profile    *rig.Profile
+	glass      *glass.Glass
+	job        forming.Job
+	limits     forming.Limits
+	ratio      ratios
+	lowerC     float64
+	upperC     float64
+	targetC    float64 // skin at the end of the soak
+	thickestMM float64 // section
+
+	firing       firing
+	stroke, best stroke
+	window       window
+	spin         spin
+	warnings     []string
+	cooling      cooling
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -1,0 +1,75 @@
+package plan
+
+import (
+	"math"
+
+	"pressrig/glass/forming"
+)
+
+// cooling is the piece from parting to the oven, and the oven.
+type cooling struct {
+	setS   float64 // light dwell
+	soft   flame
+	softC  float64
+	softS  float64
+	down   flame
+	downC  float64 // skin at which it goes to the oven
+	downS  float64
+	oven   forming.Oven
+	risk   float64 // of cracking
+	keepNM float64 // retardation that a polariscope will show
+	keepPa float64 // permanent tension in the middle
+}
+
+// Choices of cooling [common practice, no source].
+const (
+	liftS      = 2.0 // from parting to the flame back at the piece
+	softForS   = 30.0
+	softUp     = 0.4 // of the way from annealing to softening point
+	downFuel   = 0.2
+	downMostS  = 240.0
+	toOvenK    = 20.0 // above the annealing point it goes to the oven
+	ovenAboveK = 8.0  // the oven holds so much above the annealing point
+	ovenHoldS  = 20 * 60
+	ovenToK    = 53.0 // below the strain point the oven may fall as it likes
+	keepMPa    = 1.0  // fine annealing leaves less than 0.5 to 1 MPa
+)
+
+// cool takes the pressed piece of the target to the oven and through it.
+func (b *bench) cool() {
+	g := b.glass
+	anneal, soft := float64(g.AnnealingC), float64(g.SofteningC)
+	c := cooling{softC: round(anneal+softUp*(soft-anneal), 10), softS: softForS, downC: anneal + toOvenK}
+	m, _ := b.soft(b.targetC)
+	c.setS = m.pressSet(&b.stroke, soft-setBelowK)
+	m.around.Turning = true
+	m.hold(liftS)
+	fuel := bisect(softestFuel, b.softMax(), func(fuel float64) bool {
+		w := m.fork()
+		w.heat(b.ratio.of(fuel, b.ratio.soft), c.softS, never)
+		return w.state().SkinC >= c.softC
+	})
+	c.soft = b.ratio.of(round(fuel, 0.05), b.ratio.soft)
+	m.heat(c.soft, c.softS, never)
+	c.down = flame{downFuel, 0}
+	if g.Lead { // lean, and so little of it that it is as soft
+		c.down = b.ratio.of(downFuel/2, b.ratio.soft)
+	}
+	c.downS, _ = m.heat(c.down, downMostS, func(s *forming.State) bool { return s.SkinC <= c.downC })
+	c.oven = forming.Oven{HoldC: anneal + ovenAboveK, HoldS: ovenHoldS, ToC: float64(g.StrainC) - ovenToK}
+	c.oven.CoolKS = b.coolRate(m.state().MeanC)
+	m.blank.Anneal(&c.oven)
+	o := m.blank.Outcome()
+	c.risk, c.keepNM, c.keepPa = o.CoolCrack, o.RetardNM, o.CentreMPa*1e6
+	b.cooling = c
+}
+
+// coolRate is the rate that leaves keepMPa in the middle of the thickest
+// section: E alpha q d^2/(24 kappa (1-nu)) (Adams and Williamson 1920, from
+// memory), K/s.
+func (b *bench) coolRate(celsius float64) float64 {
+	m, d := &b.job.Material, b.thickestMM/1000
+	kappa := m.KWmK(celsius) / (m.DensityKgM3 * m.CpJkgK(celsius))
+	q := keepMPa * 1e6 * 24 * kappa * (1 - m.Poisson) / (m.YoungPa * m.ExpansionPK * d * d)
+	return math.Floor(q*60*2) / 2 / 60
+}
