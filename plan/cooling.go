@@ -29,9 +29,6 @@ const (
 	downFuel   = 0.2
 	downMostS  = 240.0
 	toOvenK    = 20.0 // above the annealing point it goes to the oven
-	ovenAboveK = 8.0  // the oven holds so much above the annealing point
-	ovenHoldS  = 20 * 60
-	ovenToK    = 53.0 // below the strain point the oven may fall as it likes
 	keepMPa    = 1.0  // fine annealing leaves less than 0.5 to 1 MPa
 )
 
@@ -56,7 +53,7 @@ func (b *bench) cool() {
 		c.down = b.ratio.of(downFuel/2, b.ratio.soft)
 	}
 	c.downS, _ = m.heat(c.down, downMostS, func(s *forming.State) bool { return s.SkinC <= c.downC })
-	c.oven = forming.Oven{HoldC: anneal + ovenAboveK, HoldS: ovenHoldS, ToC: float64(g.StrainC) - ovenToK}
+	c.oven = forming.UsualOven(&b.job.Material)
 	c.oven.CoolKS = b.coolRate(m.state().MeanC)
 	m.blank.Anneal(&c.oven)
 	o := m.blank.Outcome()

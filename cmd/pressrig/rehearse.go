@@ -19,6 +19,7 @@ import (
 	"pressrig/rehearse/fit"
 	"pressrig/rehearse/forecast"
 	"pressrig/trials"
+	"pressrig/units"
 )
 
 type rehearseCmd struct {
@@ -29,6 +30,7 @@ type rehearseCmd struct {
 	Jobs    int    `help:"Rehearsals at a time (default: all cores)."`
 	Picture string `help:"Draw the predicted trace into this file, as SVG." placeholder:"FILE"`
 	Plant   string `help:"Plant that fit has saved; without one the usual figures stand." placeholder:"FILE"`
+	Oven    string `help:"Anneal the piece after the rig, cooling at this rate, such as '4 K/min'; its stress is judged then." placeholder:"RATE"`
 	Quick   bool   `help:"Leave out what moves the piece most."`
 
 	standing string // what the plant stands on
@@ -157,6 +159,11 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 		return nil, err
 	}
 	s := &forecast.Setting{Profile: p, Recipe: r, Limits: forming.UsualLimits(), Seed: c.Seed, Trace: true}
+	if c.Oven != "" {
+		if s.Oven, err = ovenFor(s, c.Oven); err != nil {
+			return nil, err
+		}
+	}
 	if c.Plant != "" {
 		text, err := readRecipe(c.Plant)
 		if err != nil {
@@ -172,6 +179,22 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 		s.Tune, c.standing = plant.Tune, "Simulated on plant "+plant.Name+", fitted "+plant.Fitted+" to rig "+plant.Rig+"."
 	}
 	return s, nil
+}
+
+// ovenFor is the usual oven of the recipe's glass, cooling at a rate.
+func ovenFor(s *forecast.Setting, rate string) (*forming.Oven, error) {
+	perMinute, found := strings.CutSuffix(strings.TrimSpace(rate), "/min")
+	kelvin, err := units.Parse(perMinute, units.Difference)
+	if !found || err != nil || !(kelvin > 0 && kelvin <= 1000) {
+		return nil, usage("--oven %q; write a rate of cooling up to 1000 K/min, such as '4 K/min'", rate)
+	}
+	job, err := s.Job()
+	if err != nil {
+		return nil, usage("%w", err)
+	}
+	oven := forming.UsualOven(&job.Material)
+	oven.CoolKS = kelvin / 60
+	return &oven, nil
 }
 
 func (c *rehearseCmd) told(s *forecast.Setting, r *forecast.Result) *rehearsal {

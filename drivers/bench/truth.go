@@ -100,6 +100,13 @@ func (r *Rig) Truth() Truth {
 // Piece is the glass as a perfect inspection would find it now.
 func (r *Rig) Piece() forming.Outcome { return r.plant.glass.Outcome() }
 
+// Annealed is the piece after an oven; the one on the rig stays there.
+func (r *Rig) Annealed(o *forming.Oven) forming.Outcome {
+	g := r.plant.glass.Fork()
+	g.Anneal(o)
+	return g.Outcome()
+}
+
 // trueValue is the true value of an analog channel, base unit.
 func (r *Rig) trueValue(ai uint8) float64 {
 	p := &r.plant

@@ -29,6 +29,7 @@ type Setting struct {
 	Recipe  *recipes.Recipe
 	Cavity  *forming.Cavity // nil: a plain disc that the blank just fills
 	Tune    forming.Tune
+	Oven    *forming.Oven // nil: judged as it leaves the rig
 	Limits  forming.Limits
 	Seed    uint64
 	Trace   bool // keep the sampled channels
@@ -129,6 +130,9 @@ func finish(s *Setting, job *forming.Job, h *rehearse.Rehearsal) *Result {
 		PullN: h.Rig.Truth().PeakPullN, VirtualS: float64(h.Rig.Ms()) / 1000}
 	if !ended {
 		r.Reason = fmt.Sprintf("not ended within %d min", mostMs/60000)
+	}
+	if s.Oven != nil && r.Complete {
+		r.Outcome = h.Rig.Annealed(s.Oven)
 	}
 	r.Findings = r.Outcome.Judge(job.Cavity.DiscMM, &s.Limits)
 	r.Good = r.Complete && forming.Good(&r.Outcome, r.Findings)
