@@ -21,6 +21,10 @@ func (b *Blank) ovenStepS() float64 {
 	return min(0.2, max(0.01, 0.25*dx*dx*m.DensityKgM3*b.glass.cpAt(m.AnnealingC)/b.glass.kAt(m.AnnealingC)))
 }
 
+// ovenAirWM2K is the air that a fan moves past the piece [common practice, no
+// source].
+const ovenAirWM2K = 40.0
+
 // handC is cool enough to take out.
 const handC = 40.0
 
@@ -30,7 +34,7 @@ func (b *Blank) Anneal(o *Oven) {
 	if !b.disc.made || o.CoolKS <= 0 {
 		return
 	}
-	a, dt := Around{OvenC: o.HoldC}, b.ovenStepS()
+	a, dt := Around{OvenC: o.HoldC, AirWM2K: ovenAirWM2K}, b.ovenStepS()
 	for s := 0.0; s < o.HoldS; s += dt {
 		b.Step(dt, &a)
 	}
