@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"pressrig/glass"
+	"pressrig/glass/flame"
 	"pressrig/glass/forming"
 	"pressrig/rig"
 )
@@ -11,6 +12,7 @@ import (
 // bench is what one search stands on and what it has found so far.
 type bench struct {
 	profile    *rig.Profile
+	fuel       flame.Fuel
 	glass      *glass.Glass
 	job        forming.Job
 	limits     forming.Limits
@@ -24,6 +26,7 @@ type bench struct {
 	stroke, best stroke
 	window       window
 	spin         spin
+	spinBy [2]string
 	warnings     []string
 	cooling      cooling
 }

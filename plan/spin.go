@@ -20,6 +20,7 @@ const (
 	rippleK    = 120.0 // swing of the surface each turn
 	arcShare   = 0.25  // of the way round that meets the flame
 	growShare  = 0.02  // by which the soft ring may widen
+	sagShare   = 0.02  // strain of a soft ring in a turn on a level spindle
 	usualRPM   = 60.0
 	warmFaster = 10.0
 	coolRPM    = 30.0
@@ -32,15 +33,18 @@ func (b *bench) turning() error {
 	flux := b.fluxWM2(b.firing.fire, float64(b.glass.StrainC))
 	k := b.job.Material.KWmK(b.targetC)
 	kappa := k / (b.job.Material.DensityKgM3 * b.job.Material.CpJkgK(b.targetC))
-	low, err := heat.RippleSpeed(rippleK, flux, arcShare, k, kappa)
+	sag := 0.0
+	if b.profile.Axis == "horizontal" {
+		sag = sagShare
+	}
+	w, err := heat.Turning{Density: b.job.Material.DensityKgM3, Radius: r.OuterMM / 2000,
+		Viscosity: math.Pow(10, b.glass.LogViscosityPaS(b.targetC)), Conductivity: k, Diffusivity: kappa,
+		Flux: flux, Arc: arcShare, Ripple: rippleK, Sag: sag, Geometry: 1, Growth: growShare, Seconds: b.firing.soakS}.Speeds()
 	if err != nil {
 		return err
 	}
-	high, err := heat.GrowthSpeed(b.job.Material.DensityKgM3, r.OuterMM/2000,
-		math.Pow(10, b.glass.LogViscosityPaS(b.targetC)), growShare, b.firing.soakS)
-	if err != nil {
-		return err
-	}
+	low, high := w.Least, w.Most
+	b.spinBy = [2]string{w.LeastBy, w.MostBy}
 	p := &b.profile.Spindle
 	if p.Fitted == rig.NotFitted {
 		b.spin = spin{lowRPM: low, highRPM: high}
