@@ -35,6 +35,8 @@ var table = map[string]rule{
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
 	"glass":             {true, []string{"units"}},
 	"glass/forming":     {true, []string{"glass"}},
+	"glass/span":        {true, nil},
+	"glass/blank":       {true, []string{"glass/span"}},
 	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},
