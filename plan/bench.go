@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"pressrig/glass"
+	"pressrig/glass/blank"
 	"pressrig/glass/flame"
 	"pressrig/glass/forming"
 	"pressrig/rig"
@@ -16,6 +17,7 @@ type bench struct {
 	glass      *glass.Glass
 	job        forming.Job
 	limits     forming.Limits
+	cut blank.Cut
 	ratio      ratios
 	lowerC     float64
 	upperC     float64

@@ -18,6 +18,7 @@ import (
 	"math"
 
 	"pressrig/glass"
+	"pressrig/glass/blank"
 	"pressrig/glass/flame"
 	"pressrig/glass/forming"
 	"pressrig/glass/heat"
@@ -52,12 +53,14 @@ type Shape struct {
 	Lower, Upper  string // names of the halves
 }
 
-// Tube is what the ring is cut from, mm.
+// Tube is what the ring is cut from.
 type Tube struct {
-	Name                       string
-	OuterMM, InnerMM           float64
-	OuterTolMM, WallTolMM      float64
-	LengthMM, HeldMM, SawTolMM float64 // at hand, kept by the saw, of a cut
+	Name     string
+	Tube     blank.Tube
+	SawTolMM float64 // +- of a cut
+	LengthMM float64 // at hand
+	HeldMM   float64 // of it that the saw keeps
+	MouldMM  float64 // tallest ring that stands in the open mould
 }
 
 // Plan is what Make finds.
@@ -109,14 +112,14 @@ func Make(o *Order) (*Plan, error) {
 
 // begin weighs the order and sets what needs no search.
 func begin(o *Order) (*bench, error) {
-	ring, err := o.cut()
+	material := forming.MaterialOf(o.Glass)
+	ring, cut, err := o.cut(material.DensityKgM3)
 	if err != nil {
 		return nil, err
 	}
-	material := forming.MaterialOf(o.Glass)
 	contact := forming.Usual()
 	contact.Effusivity = o.Shape.Effusivity
-	b := &bench{profile: o.Profile, glass: o.Glass, limits: o.Limits, thickestMM: o.Shape.ThickestMM,
+	b := &bench{profile: o.Profile, glass: o.Glass, limits: o.Limits, cut: cut, thickestMM: o.Shape.ThickestMM,
 		job: forming.Job{Material: material, Ring: ring, Cavity: o.Shape.Cavity, Contact: contact, Tune: o.Tune},
 	}
 	fuel, err := fuelOf(o.Profile.Gas.Fuel)
