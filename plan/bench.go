@@ -5,7 +5,7 @@ import (
 
 	"pressrig/glass"
 	"pressrig/glass/blank"
-	"pressrig/glass/flame"
+	gas "pressrig/glass/flame"
 	"pressrig/glass/forming"
 	"pressrig/rig"
 )
@@ -13,14 +13,13 @@ import (
 // bench is what one search stands on and what it has found so far.
 type bench struct {
 	profile    *rig.Profile
-	fuel       flame.Fuel
+	fuel       gas.Fuel
 	glass      *glass.Glass
 	job        forming.Job
 	limits     forming.Limits
-	cut blank.Cut
+	cut        blank.Cut
 	ratio      ratios
-	lowerC     float64
-	upperC     float64
+	moulds     moulds
 	targetC    float64 // skin at the end of the soak
 	thickestMM float64 // section
 
@@ -28,9 +27,10 @@ type bench struct {
 	stroke, best stroke
 	window       window
 	spin         spin
-	spinBy [2]string
+	spinBy       [2]string
 	warnings     []string
 	cooling      cooling
+	pressed      forming.Outcome // at the target, before it is cooled
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -23,13 +23,13 @@ type cooling struct {
 
 // Choices of cooling [common practice, no source].
 const (
-	liftS      = 2.0 // from parting to the flame back at the piece
-	softForS   = 30.0
-	softUp     = 0.4 // of the way from annealing to softening point
-	downFuel   = 0.2
-	downMostS  = 240.0
-	toOvenK    = 20.0 // above the annealing point it goes to the oven
-	keepMPa    = 1.0  // fine annealing leaves less than 0.5 to 1 MPa
+	liftS     = 2.0 // from parting to the flame back at the piece
+	softForS  = 30.0
+	softUp    = 0.4 // of the way from annealing to softening point
+	downFuel  = 0.2
+	downMostS = 240.0
+	toOvenK   = 20.0 // above the annealing point it goes to the oven
+	keepMPa   = 1.0  // fine annealing leaves less than 0.5 to 1 MPa
 )
 
 // cool takes the pressed piece of the target to the oven and through it.

@@ -2,11 +2,8 @@ package plan
 
 import (
 	"fmt"
-	"math"
-	"time"
 
-	"pressrig/glass/flame"
-	"pressrig/glass/forming"
+	gas "pressrig/glass/flame"
 )
 
 // Figure is one thing that the plan found. Source tells where its formula comes
@@ -85,17 +82,6 @@ func (b *bench) tellBlank(t *teller, o *Order) {
 // source].
 const looseShare = 0.02
 
-func (b *bench) tellMoulds(t *teller) {
-	t.topic = "moulds"
-	source, formula := "law of two half spaces", "face = (e_g T_g + e_m T_m)/(e_g + e_m) at most annealing point - 20 K"
-	t.tell("lower half", b.lowerC, "C", formula, source, derived).window(b.mouldLow, b.mouldHigh)
-	t.tell("upper half", b.upperC, "C", "20 K below the lower one [common practice, no source]", "common practice, no source", memory)
-	t.tell("face at the closed mould", b.faceC(), "C", "hottest mould face while pressing", byPlant, simulated).
-		window(0, float64(b.glass.AnnealingC)+20)
-}
-
-func (b *bench) faceC() float64 { return b.piece.StickK + float64(b.glass.AnnealingC) + 20 }
-
 func (b *bench) tellHeating(t *teller) {
 	f := &b.firing
 	t.topic = "heating"
@@ -137,15 +123,18 @@ func (b *bench) tellCooling(t *teller) {
 	t.tell("crack while cooling", 100*c.risk, "%", "two-parameter Weibull; a risk, not a promise", "Ashby and Jones; scale common practice", memory)
 }
 
+// burning is a flame for a time.
+type burning struct {
+	flame
+	s float64
+}
+
 // tellGas is the gas of a piece: flames at the blank and the idle flame between.
 func (b *bench) tellGas(t *teller) error {
-	var use flame.Use
+	var use gas.Use
 	f, c := &b.firing, &b.cooling
-	for _, x := range []struct {
-		flame
-		s float64
-	}{{f.warm, f.warmS}, {f.fire, f.fireS}, {f.soak, f.soakS}, {c.soft, c.softS}, {c.down, c.downS},
-		{flame{idleFuel, 0}, b.stroke.formS + c.setS + idleS}} {
+	for _, x := range []burning{{f.warm, f.warmS}, {f.fire, f.fireS}, {f.soak, f.soakS}, {c.soft, c.softS}, {c.down, c.downS},
+		{idle, b.stroke.formS + c.setS + idleS}} {
 		u, err := b.fuel.Burnt(x.fuel, x.oxygen, x.s)
 		if err != nil {
 			return err
@@ -182,12 +171,3 @@ func (b *bench) limiting() []Limit {
 	}
 	return list
 }
-
-// state of the piece as the plan presses it at its target, before the oven.
-func (b *bench) asPressed() forming.Outcome {
-	m, _ := b.soft(b.targetC)
-	m.pressSet(&b.stroke, float64(b.glass.SofteningC)-setBelowK)
-	return m.blank.Outcome()
-}
-
-func rounded(d time.Duration) float64 { return math.Round(d.Seconds()) }

@@ -165,7 +165,7 @@ func (b *bench) soft(targetC float64) (*march, bool) {
 	return m, true
 }
 
-func (b *bench) cold() *march { return newMarch(&b.job, b.lowerC, b.upperC) }
+func (b *bench) cold() *march { return newMarch(&b.job, b.moulds.lowerC, b.moulds.upperC) }
 
 func (b *bench) softMax() float64 {
 	return math.Min(float64(b.profile.Gas.SoftMax), b.oxygenMax()/b.ratio.warm)

@@ -19,9 +19,9 @@ import (
 
 	"pressrig/glass"
 	"pressrig/glass/blank"
-	"pressrig/glass/flame"
+	gas "pressrig/glass/flame"
 	"pressrig/glass/forming"
-	"pressrig/glass/heat"
+	"pressrig/glass/mould"
 	"pressrig/rig"
 )
 
@@ -38,19 +38,18 @@ type Order struct {
 
 // Shape is what a plan needs of piece and mould, mm.
 type Shape struct {
-	Piece, Mould  string // names
-	Note          string
-	VolumeMM3     float64 // glass of the piece without flash
-	FlashShare    float64 // more of it, for flash
-	Cavity        forming.Cavity
-	ThinnestMM    float64
-	ThickestMM    float64
-	Pins          int
-	Effusivity    float64 // of the mould, W.s^0.5/(m2.K)
-	RoughUM       float64 // Ra of the mould
-	MouldKg       float64 // of the lower half
-	MouldJkgK     float64
-	Lower, Upper  string // names of the halves
+	Piece, Mould string // names
+	Note         string
+	VolumeMM3    float64 // glass of the piece without flash
+	FlashShare   float64 // more of it, for flash
+	Cavity       forming.Cavity
+	ThinnestMM   float64
+	ThickestMM   float64
+	Pins         int
+	Of           mould.Material
+	LowerKg      float64 // mass of the lower half
+	CoatK        float64 // what a coating allows more before the glass sticks, K
+	Lower, Upper string  // names of the halves
 }
 
 // Tube is what the ring is cut from.
@@ -106,6 +105,7 @@ func Make(o *Order) (*Plan, error) {
 	if err := b.turning(); err != nil {
 		return nil, err
 	}
+	b.pressed = b.asPressed()
 	b.cool()
 	return b.tell(o)
 }
@@ -118,7 +118,7 @@ func begin(o *Order) (*bench, error) {
 		return nil, err
 	}
 	contact := forming.Usual()
-	contact.Effusivity = o.Shape.Effusivity
+	contact.Effusivity = o.Shape.Of.Effusivity()
 	b := &bench{profile: o.Profile, glass: o.Glass, limits: o.Limits, cut: cut, thickestMM: o.Shape.ThickestMM,
 		job: forming.Job{Material: material, Ring: ring, Cavity: o.Shape.Cavity, Contact: contact, Tune: o.Tune},
 	}
@@ -132,45 +132,21 @@ func begin(o *Order) (*bench, error) {
 		return nil, fmt.Errorf("rig %s has no oxygen: its flame does not fire this glass", o.Profile.Name)
 	}
 	b.targetC = round(o.Glass.AtLogViscosity(firstLog), scanK)
-	return b, b.moulds()
+	return b, b.warmMoulds(o)
 }
 
 // firstLog is where the search begins, log10 Pa.s.
 const firstLog = 3.9
 
 // fuelOf is the rig's gas in the words of package flame.
-func fuelOf(name string) (flame.Fuel, error) {
+func fuelOf(name string) (gas.Fuel, error) {
 	if name == "natural_gas" {
 		name = "methane"
 	}
-	f, err := flame.Named(name)
-	if err == nil && f.Name != flame.Propane.Name {
+	f, err := gas.Named(name)
+	if err == nil && f.Name != gas.Propane.Name {
 		err = fmt.Errorf("the flame of the simulated rig is propane's, this rig burns %s: nothing of it is known; "+
 			"fit the plant to cycles of the rig, and plan on propane for a first guess", name)
 	}
 	return f, err
 }
-
-// Mould temperatures from the contact of glass and mould [common practice, no
-// source]: the face may reach the annealing point less faceBelowK, taken with
-// the glass's properties at room temperature, as the trade's rule is.
-const (
-	faceBelowK  = 20.0
-	upperLowerK = 20.0 // the upper half is kept so much colder
-)
-
-// moulds finds how warm the halves are: as warm as their face may become.
-func (b *bench) moulds() error {
-	m := &b.job.Material
-	glass, err := heat.Effusivity(m.KWmK(coldC), m.DensityKgM3, m.CpJkgK(coldC))
-	if err != nil {
-		return err
-	}
-	mould := b.job.Contact.Effusivity
-	face := float64(b.glass.AnnealingC) - faceBelowK
-	b.lowerC = round((face*(glass+mould)-glass*b.targetC)/mould, 5)
-	b.upperC = b.lowerC - upperLowerK
-	return nil
-}
-
-const coldC = 25.0

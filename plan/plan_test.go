@@ -1,55 +1,142 @@
 package plan
 
 import (
+	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"pressrig/glass"
+	"pressrig/glass/blank"
 	"pressrig/glass/forming"
+	"pressrig/glass/mould"
 	"pressrig/recipes"
 	"pressrig/rehearse/forecast"
 	"pressrig/rig"
+	"pressrig/units"
 )
 
-func TestTry(t *testing.T) {
+func order(t testing.TB, name string) *Order {
+	t.Helper()
 	p, err := rig.Builtin("driven")
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, name := range []string{"soda-lime-lamp", "lead-29", "borosilicate-717a"} {
-		g, _ := glass.Named(name)
-		m := forming.MaterialOf(&g)
-		job := forming.Job{Material: m, Ring: forming.Ring{OuterMM: 29, InnerMM: 24, LengthMM: 17.3}, Contact: forming.Usual(),
-			Cavity: forming.Cavity{RadiusMM: 15, DiscMM: 5, Beads: 7, BeadGapMM: 0.8, BeadDepthMM: 1.5, BeadVolMM3: 7.5, GapMM: 0.08}}
-		b := &bench{profile: p, glass: &g, job: job, limits: forming.UsualLimits(), ratio: ratiosFor(5, g.Lead, float64(g.SofteningC)),
-			lowerC: float64(g.AnnealingC) - 64, upperC: float64(g.AnnealingC) - 84, targetC: g.AtLogViscosity(3.86)}
-		err := b.warming()
-		t.Logf("%s target %.0f: %v %+v", name, b.targetC, err, b.firing)
-		err = b.pressing()
-		t.Logf("%v %+v %+v", err, b.stroke, b.window)
-		b.targetC = b.window.bestC
-		b.thickestMM = 5
-		err = b.warming()
-		t.Logf("%s target %.0f: %v %+v", name, b.targetC, err, b.firing)
-		b.cool()
-		t.Logf("%+v", b.cooling)
-		if err := b.turning(); err != nil {
-			t.Fatal(err)
+	iron, err := mould.Named("cast-iron")
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, _ := glass.Named(name)
+	return &Order{Name: "plan-" + name, Profile: p, Glass: &g, Limits: forming.UsualLimits(),
+		Shape: Shape{Note: "stem", VolumeMM3: 3600, FlashShare: 0.01, ThickestMM: 5, ThinnestMM: 5, Pins: 7, Of: iron, LowerKg: 0.6,
+			Lower: "a", Upper: "b",
+			Cavity: forming.Cavity{RadiusMM: 15, DiscMM: 5, Beads: 7, BeadGapMM: 0.8, BeadDepthMM: 1.5, BeadVolMM3: 7.5, GapMM: 0.08}},
+		Tube: Tube{Name: "t", Tube: blank.Tube{OutsideMM: 29, BoreMM: 24, WallTolMM: 0.1, OutsideTolMM: 0.2}, SawTolMM: 0.1, LengthMM: 1000, HeldMM: 50, MouldMM: 25},
+	}
+}
+
+// mistake changes a checked recipe or its setting.
+type mistake struct {
+	name    string
+	change  func(r *recipes.Recipe, s *forecast.Setting)
+	defects []string // any of them
+}
+
+var mistakes = []mistake{
+	{"glass 60 K colder", warmer(-60), []string{"rounded edges", "not filled"}},
+	{"glass 60 K hotter", warmer(60), []string{"flash", "let go too soft", "sticks"}},
+	{"moulds 60 K hotter", func(r *recipes.Recipe, s *forecast.Setting) { r.Moulds.Band, s.MouldK = 100, 60 }, []string{"sticks"}},
+	{"a quarter of the force", func(r *recipes.Recipe, _ *forecast.Setting) {
+		for i := range r.Phases {
+			r.Phases[i].Press.Force /= 4
 		}
-		t.Logf("%+v %v", b.spin, b.warnings)
-		text := b.recipe("plan-"+name, "planned", 7, "stem-lower", "stem-upper")
-		r, err := recipes.Parse("plan.yaml", text, p)
+	}, []string{"rounded edges", "not filled"}},
+	{"four times the warming gas", func(r *recipes.Recipe, _ *forecast.Setting) {
+		for i := range r.Phases {
+			if ph := &r.Phases[i]; ph.Kind == recipes.Warm {
+				ph.Flame.Fuel *= 4
+				ph.Flame.Oxygen *= 4
+				ph.End.Least = 0
+			}
+		}
+	}, []string{"cracks while warming"}},
+	{"cooled ten times as fast", func(_ *recipes.Recipe, s *forecast.Setting) {
+		o := *s.Oven
+		o.CoolKS *= 10
+		s.Oven = &o
+	}, []string{"stress", "cracks while cooling"}},
+}
+
+// warmer moves the glass temperature of firing, soak and permit.
+func warmer(k float64) func(r *recipes.Recipe, s *forecast.Setting) {
+	return func(r *recipes.Recipe, _ *forecast.Setting) {
+		r.Window.Low += units.Celsius(k)
+		r.Window.High += units.Celsius(k)
+		for i := range r.Phases {
+			ph := &r.Phases[i]
+			switch ph.Kind {
+			case recipes.Fire:
+				w := *ph.End.When
+				w.Value += k
+				w.Count += int16(math.Round(k / rig.Analogs[w.AI].Scale))
+				ph.End.When = &w
+				ph.Longest *= 2
+			case recipes.Soak:
+				ph.Flame.HoldC += units.Celsius(k)
+			}
+		}
+	}
+}
+
+func TestPlanIsRightAndItsMistakesShow(t *testing.T) {
+	for _, name := range []string{"soda-lime-lamp", "lead-29", "borosilicate-717a"} {
+		o := order(t, name)
+		p, err := Make(o)
 		if err != nil {
-			t.Errorf("%v\n%s", err, text)
+			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		t.Log(r.Warnings)
-		res, err := forecast.Play(&forecast.Setting{Profile: p, Recipe: r, Cavity: &job.Cavity, Limits: forming.UsualLimits(), Seed: 1})
-		if err != nil {
-			t.Fatal(err)
+		for _, f := range p.Figures {
+			t.Logf("%-8s %-40s %8.4g %-8s %.4g..%.4g", f.Topic, f.What, f.Value, f.Unit, f.From, f.To)
 		}
-		t.Logf("%v %s %s", res.Good, res.State, res.Reason)
-		for _, f := range res.Findings {
-			t.Logf("%+v", f)
+		t.Log(p.Limits, p.Warnings)
+		play(t, o, p, mistake{name: "as planned"})
+		for _, m := range mistakes {
+			play(t, o, p, m)
 		}
+	}
+}
+
+// play rehearses the plan with a mistake and demands its defect; without one, a
+// good piece.
+func play(t *testing.T, o *Order, p *Plan, m mistake) {
+	t.Helper()
+	r, err := recipes.Parse(p.Name+".yaml", p.Recipe, o.Profile)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, p.Recipe)
+	}
+	s := &forecast.Setting{Profile: o.Profile, Recipe: r, Cavity: &p.Cavity, Oven: &p.Oven, Limits: o.Limits, Seed: 1}
+	if m.change != nil {
+		m.change(r, s)
+	}
+	got, err := forecast.Play(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var defects []string
+	for _, f := range got.Findings {
+		if f.Defect != "" {
+			defects = append(defects, f.Defect)
+		}
+	}
+	t.Logf("%s, %s: %s %s; good %v; %s", p.Name, m.name, got.State, got.Reason, got.Good, strings.Join(defects, ", "))
+	if m.change == nil {
+		if !got.Good {
+			t.Errorf("%s: not good: %s", p.Name, strings.Join(defects, ", "))
+		}
+		return
+	}
+	if !slices.ContainsFunc(m.defects, func(d string) bool { return strings.Contains(strings.Join(defects, ";"), d) }) {
+		t.Errorf("%s, %s: %s %s, defects %q; want one of %q", p.Name, m.name, got.State, got.Reason, defects, m.defects)
 	}
 }

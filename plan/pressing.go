@@ -154,3 +154,29 @@ func (m *march) pressSet(k *stroke, meanC float64) float64 {
 	m.part()
 	return s
 }
+
+// asPressed is the piece of the plan at its target, before it is cooled.
+func (b *bench) asPressed() forming.Outcome {
+	m, _ := b.soft(b.targetC)
+	m.pressSet(&b.stroke, float64(b.glass.SofteningC)-setBelowK)
+	return m.blank.Outcome()
+}
+
+func (b *bench) tellPress(t *teller) error {
+	k, o, w := &b.stroke, &b.pressed, &b.window
+	area := math.Pi * b.job.Cavity.RadiusMM * b.job.Cavity.RadiusMM
+	t.topic = "press"
+	t.tell("glass at the end of the soak", b.targetC, "C", "where the piece has most margin", byPlant, simulated).window(w.lowC, w.highC)
+	t.tell("margin there", w.margin, "", "least over thickness, edges, beads, flash and sticking; 1 perfect, 0 at a limit", byPlant, simulated)
+	t.tell("viscosity there", b.glass.LogViscosityPaS(b.targetC), "log Pa.s", "A + B/(T - T0)", b.glass.Source, found).
+		window(b.glass.LogViscosityPaS(w.highC), b.glass.LogViscosityPaS(w.lowC))
+	t.tell("form force", k.formN, "N", "gentlest that gives a window wide enough", byPlant, simulated).window(0, float64(b.profile.Press.ForceMax))
+	t.tell("pressure on the glass", k.formN/area, "MPa", "F/A of the closed cavity", "definition", derived)
+	t.tell("closing speed", k.closeMMs, "mm/s", "8 to 12 mm/s", "common practice, no source", memory)
+	t.tell("form time", k.formS, "s", "with that force", byPlant, simulated)
+	t.tell("set: light dwell", b.cooling.setS, "s", "until the mean is 10 K below the softening point", byPlant, simulated)
+	t.tell("edge radius", o.EdgeMM, "mm", "corner that stays empty", byPlant, simulated).window(0, b.limits.EdgeMM)
+	t.tell("beads filled", 100*o.BeadShare, "%", "Poiseuille in the bead holes until the skin closes them", byPlant, simulated).window(100*b.limits.BeadShare, 100)
+	t.tell("flash", o.FinMM, "mm", "Poiseuille between the halves", byPlant, simulated).window(0, b.limits.FinMM)
+	return nil
+}

@@ -60,7 +60,7 @@ func (w *sheet) head(name, note, lower, upper string) {
 	if b.profile.Fits("mould_lower") && b.profile.Fits("mould_upper") {
 		band = ", band: 25 K"
 	}
-	w.line("moulds: {lower: %s, upper: %s, lower_at: %.0f C, upper_at: %.0f C%s}", lower, upper, b.lowerC, b.upperC, band)
+	w.line("moulds: {lower: %s, upper: %s, lower_at: %.0f C, upper_at: %.0f C%s}", lower, upper, b.moulds.lowerC, b.moulds.upperC, band)
 	w.line("window: {from: %.0f C, to: %.0f C}   # good pieces by the plan from %.0f to %.0f C", b.windowLow(), b.windowHigh(),
 		b.window.lowC, b.window.highC)
 	w.line("resume: warm\nlongest: %s\n\nphases:", longestMark)
@@ -95,12 +95,14 @@ func (w *sheet) hands(pins int) {
 	if w.byHand() {
 		w.line("    prompt: \"Burner stays clear\"")
 	}
-	w.flame("clear", flame{idleFuel, 0}, "")
+	w.flame("clear", idle, "")
 	w.ending("lit: true", 90, "stop")
 }
 
-// idleFuel keeps the flame alive while the burner is clear, L/min.
-const idleFuel = 0.8
+// idle keeps the flame alive while the burner is clear.
+var idle = flame{idleFuel, 0}
+
+const idleFuel = 0.8 // L/min
 
 func (w *sheet) byHand() bool { return w.b.profile.Burner.Slide == rig.HandWithSwitch }
 
@@ -182,7 +184,7 @@ func (w *sheet) clear(name, kind, comment string, longestS float64) {
 	if w.byHand() {
 		w.line("    prompt: \"Swing the burner clear, now\"")
 	}
-	w.flame("clear", flame{idleFuel, 0}, "")
+	w.flame("clear", idle, "")
 	if name == "out" {
 		w.spindle(0)
 	} else {

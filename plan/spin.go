@@ -20,7 +20,7 @@ const (
 	rippleK    = 120.0 // swing of the surface each turn
 	arcShare   = 0.25  // of the way round that meets the flame
 	growShare  = 0.02  // by which the soft ring may widen
-	sagShare   = 0.02  // strain of a soft ring in a turn on a level spindle
+	sagShare   = 0.1   // strain of a soft ring in a turn on a level spindle
 	usualRPM   = 60.0
 	warmFaster = 10.0
 	coolRPM    = 30.0

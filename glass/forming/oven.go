@@ -21,9 +21,9 @@ func (b *Blank) ovenStepS() float64 {
 	return min(0.2, max(0.01, 0.25*dx*dx*m.DensityKgM3*b.glass.cpAt(m.AnnealingC)/b.glass.kAt(m.AnnealingC)))
 }
 
-// ovenAirWM2K is the air that a fan moves past the piece [common practice, no
+// ovenAirWM2K is air moved past a small piece at some 10 m/s [common practice, no
 // source].
-const ovenAirWM2K = 40.0
+const ovenAirWM2K = 80.0
 
 // handC is cool enough to take out.
 const handC = 40.0
