@@ -58,7 +58,8 @@ explore: ## every state of the warden's machines at production constants, and of
 # What strangers may send: frames, recipes, profiles, API bodies, MQTT, packed
 # traces, journal files.
 PARSERS := drivers/wire:FuzzDecode recipes:FuzzParse rig:FuzzParseProfile panel:FuzzRequestBody \
-           telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile
+           telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile \
+           firmware/image:FuzzReadHex
 parsers: FUZZTIME = 3s
 parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	@for p in $(PARSERS); do \

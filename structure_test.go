@@ -39,6 +39,7 @@ var table = map[string]rule{
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},
 	"drivers/wire":      {true, []string{"units", "rig", "safety/warden"}},
 	"drivers/bench":     {true, []string{"units", "rig", "glass", "safety", "safety/warden", "drivers/wire"}},
+	"firmware/image":    {true, []string{"rig", "safety/warden", "drivers/wire"}},
 	"controller":        {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes"}},
 	"proof":             {true, []string{"units", "rig", "safety", "safety/warden"}},
 	"rehearse":          {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes", "controller", "drivers/wire", "drivers/bench", "trials"}},
