@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware firmware-image rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -61,7 +61,8 @@ explore: ## every state of the warden's machines at production constants, and of
 # What strangers may send: frames, recipes, profiles, API bodies, MQTT, packed
 # traces, journal files.
 PARSERS := drivers/wire:FuzzDecode recipes:FuzzParse rig:FuzzParseProfile panel:FuzzRequestBody \
-           rehearse/fit:FuzzDecode telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile
+           rehearse/fit:FuzzDecode telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile \
+           firmware/image:FuzzReadHex
 parsers: FUZZTIME = 3s
 parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	@for p in $(PARSERS); do \
@@ -92,6 +93,12 @@ firmware: tools ## the microcontroller's image, bin/firmware/mega2560.hex
 	$(AVR_CC) $(AVR_CFLAGS) -Wl,--gc-sections -o $(ELF) $(FIRMWARE_C)
 	avr-objcopy -O ihex -R .eeprom $(ELF) $(ELF:.elf=.hex)
 	avr-size $(ELF)
+
+# The program that every pressrig carries for the board: refresh it after each
+# change of the firmware; a test builds it again and wants the same bytes.
+firmware-image: firmware ## the image into firmware/image, with its SHA-256
+	cp $(ELF:.elf=.hex) firmware/image/mega2560.hex
+	sha256sum < firmware/image/mega2560.hex | cut -d' ' -f1 > firmware/image/mega2560.sha256
 
 # The microcontroller's compiler and an emulator of it.
 test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
