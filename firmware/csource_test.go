@@ -37,9 +37,15 @@ var (
 // core reads all files of core/.
 func core(t *testing.T) []source {
 	t.Helper()
-	names, err := filepath.Glob("core/*.[ch]")
-	if err != nil || len(names) < 15 {
-		t.Fatalf("found %d files in core, err %v", len(names), err)
+	return sourcesOf(t, "core", 15)
+}
+
+// sourcesOf reads the C files of a folder, of which there are at least so many.
+func sourcesOf(t *testing.T, folder string, least int) []source {
+	t.Helper()
+	names, err := filepath.Glob(folder + "/*.[ch]")
+	if err != nil || len(names) < least {
+		t.Fatalf("found %d files in %s, err %v", len(names), folder, err)
 	}
 	var all []source
 	for _, name := range names {
