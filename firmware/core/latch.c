@@ -40,9 +40,9 @@ static void combine(warden_reaction *r, uint8_t acting, uint8_t from) {
 // Combines all that has tripped or is present by the strongest of each column.
 static void react(state *s) {
 	warden_reaction r = {0};
-	uint8_t acting[SET_BYTES];
 	uint64_t set = s->trips | s->present;
 	if (set != 0) {
+		uint8_t acting[SET_BYTES];
 		bytes_of(set, acting);
 		for (uint8_t i = 0; i < SET_BYTES; i++) {
 			combine(&r, acting[i], (uint8_t)(i << 3));
@@ -91,10 +91,10 @@ static uint8_t latching(uint8_t fresh, uint8_t from, uint8_t *first) {
 
 // Takes in what is present now, whatever detected it.
 static void latch(state *s, const input *in) {
-	uint8_t bytes[SET_BYTES];
 	uint8_t first = CAUSE_NONE;
 	uint64_t fresh = s->present & ~s->trips;
 	if (fresh != 0) {
+		uint8_t bytes[SET_BYTES];
 		bytes_of(fresh, bytes);
 		for (uint8_t i = 0; i < SET_BYTES; i++) {
 			bytes[i] = latching(bytes[i], (uint8_t)(i << 3), &first);
