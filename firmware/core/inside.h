@@ -119,6 +119,9 @@ bool working(const state *s);
 bool turning_slowly(const config *c, const state *s, const input *in);
 bool hand_turn(const config *c, const state *s, const input *in);
 
+// last.c
+bool last_word(const config *c, const state *s, const input *in, bool oxygen_before);
+
 // drive.c
 void drive(const config *c, state *s, const input *in);
 

@@ -64,20 +64,6 @@ static void sense(const config *c, state *s, const input *in) {
 	sense_unburnt(s, flame);
 }
 
-// The last assertion, on what is about to be driven. No step makes such an
-// output, so the specification has no such check; a decayed register or a
-// fault of the compiler could.
-static bool sane(const state *s) {
-	uint16_t bits = s->out.bits;
-	uint16_t fuel = (uint16_t)(bits & OUT_FUEL);
-	bool both_ways = (bits & OUT_PRESS_CLOSE) != 0 && (bits & OUT_PRESS_OPEN) != 0;
-	bool released = (bits & OUT_BRAKE) != 0 && (bits & (OUT_PRESS_CLOSE | OUT_PRESS_OPEN)) != 0;
-	bool locked = s->lock == LOCK_LOCKOUT && (bits & (OUT_FUEL | OUT_OXYGEN | OUT_IGNITER)) != 0;
-	bool one_valve = fuel != 0 && fuel != OUT_FUEL;
-	bool lone_oxygen = (bits & OUT_OXYGEN) != 0 && fuel == 0;
-	return !both_ways && !released && !locked && !one_valve && !lone_oxygen;
-}
-
 // The order is the argument for safety: what is sensed now decides what has
 // tripped now, and only then do the machines act, so that a cause and its
 // reaction share one tick.
@@ -86,6 +72,7 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 	if (corrupt(s)) {
 		warden_init(s, NV_LOCKOUT);
 	}
+	bool oxygen_before = (s->out.bits & OUT_OXYGEN) != 0;
 	sense(c, s, in);
 	step_link(c, s, in);
 	step_latch(c, s, in);
@@ -93,7 +80,7 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 	step_press(c, s, in);
 	step_spindle(c, s, in);
 	drive(c, s, in);
-	if (corrupt(s) || !sane(s)) {
+	if (corrupt(s) || !last_word(c, s, in, oxygen_before)) {
 		warden_init(s, NV_LOCKOUT);
 		s->nv = NV_LOCKOUT;
 		s->out.bits = OUT_BRAKE;
