@@ -25,9 +25,9 @@ func newTwin(t *testing.T, program string) *twin { return &twin{tape: run(t, pro
 // step is warden.Step.
 func (w *twin) step(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 	w.tell(c, s, in)
-	oxygenBefore := s.Out.Bits&warden.OutOxygen != 0
+	before := *s
 	warden.Step(c, s, in, out)
-	if why := lastWord(c, s, in, oxygenBefore); why != "" {
+	if why := lastWord(c, &before, s, in); why != "" {
 		w.t.Fatalf("the specification drives what the last word refuses: %s", why)
 	}
 	w.answer(c, s, in, out)
@@ -51,10 +51,10 @@ func (w *twin) tell(c *warden.Config, s *warden.State, in *warden.Input) {
 // there C answers with lockout what its last word refuses.
 func (w *twin) stepFromAnywhere(c *warden.Config, s *warden.State, in *warden.Input) {
 	w.tell(c, s, in)
-	oxygenBefore := s.Out.Bits&warden.OutOxygen != 0
+	before := *s
 	out := warden.Output{}
 	warden.Step(c, s, in, &out)
-	if lastWord(c, s, in, oxygenBefore) != "" {
+	if lastWord(c, &before, s, in) != "" {
 		warden.Init(s, warden.NVLockout)
 		s.NV, s.Out.NV, s.Out.Bits = warden.NVLockout, warden.NVLockout, warden.OutBrake
 		out = s.Out
@@ -65,13 +65,29 @@ func (w *twin) stepFromAnywhere(c *warden.Config, s *warden.State, in *warden.In
 
 // lastWord is core/last.c in other words: what an output breaks, "" for a sound
 // one.
-func lastWord(c *warden.Config, s *warden.State, in *warden.Input, oxygenBefore bool) string {
+func lastWord(c *warden.Config, before, s *warden.State, in *warden.Input) string {
 	bits := s.Out.Bits
 	on := func(mask uint16) bool { return bits&mask != 0 }
 	gases := warden.OutFuel1 | warden.OutFuel2 | warden.OutOxygen | warden.OutIgniter
 	both := warden.OutFuel1 | warden.OutFuel2
 	alive := func(i int) bool { return s.LeaseMs[i] < c.LeaseMs }
+	if corrupt(before) {
+		fresh := warden.State{}
+		warden.Init(&fresh, warden.NVLockout)
+		before = &fresh
+	}
+	locking := uint64(0)
+	for cause, row := range warden.Matrix {
+		if row.Lock == warden.LockLockout {
+			locking |= 1 << cause
+		}
+	}
+	edge := in.Bits&warden.InReset != 0 && before.ResetSeen != 0
 	switch {
+	case (s.Trips&locking != 0) != (s.Lock == warden.LockLockout):
+		return "lock without its cause"
+	case before.Lock == warden.LockLockout && !edge && before.Trips&^s.Trips != 0:
+		return "lockout let go"
 	case in.Bits&warden.InEstopOK == 0 && on(gases|warden.OutBurnerIn|warden.OutPressClose|warden.OutPressOpen):
 		return "emergency stop"
 	case s.Lock == warden.LockLockout && on(gases):
@@ -84,10 +100,17 @@ func lastWord(c *warden.Config, s *warden.State, in *warden.Input, oxygenBefore 
 		return "fuel without its lease"
 	case on(warden.OutPressClose) && s.Press != warden.PressEasing && s.Press != warden.PressHandClose && !alive(2):
 		return "press closes without its lease"
-	case on(warden.OutOxygen) && (s.Burner != warden.BurnerRun || !alive(1) || !oxygenBefore && s.FlameMs < c.OxygenAfterMs):
+	case on(warden.OutOxygen) && (s.Burner != warden.BurnerRun || !alive(1) || before.Out.Bits&warden.OutOxygen == 0 && s.FlameMs < c.OxygenAfterMs):
 		return "oxygen without proven flame"
 	}
 	return ""
+}
+
+// corrupt is what the specification calls decayed memory.
+func corrupt(s *warden.State) bool {
+	return s.Burner >= warden.NumBurner || s.Press >= warden.NumPress || s.Spindle >= warden.NumSpindle ||
+		s.Link >= warden.NumLink || s.Lock > warden.LockLockout || s.First >= warden.NumCauses ||
+		s.Started > 1 || s.Armed > 1 || s.Oxygen > 1 || s.Touching > 1
 }
 
 // answer is what C has to say.

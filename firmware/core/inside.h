@@ -120,7 +120,12 @@ bool turning_slowly(const config *c, const state *s, const input *in);
 bool hand_turn(const config *c, const state *s, const input *in);
 
 // last.c
-bool last_word(const config *c, const state *s, const input *in, bool oxygen_before);
+typedef struct { // what the last word needs of the state before the step
+	uint64_t kept; // trips that this step may not clear
+	bool oxygen;   // oxygen was open
+} past;
+past look_back(const state *s, const input *in);
+bool last_word(const config *c, const state *s, const input *in, const past *p);
 
 // drive.c
 void drive(const config *c, state *s, const input *in);

@@ -5,6 +5,27 @@
 // of the compiler could. Because nothing passes it, these few lines are all that
 // has to be proven for what stands in them (firmware/README.md).
 
+// The causes that lock out, as the matrix has them.
+static const uint64_t locking = CAUSE_BIT(CAUSE_ESTOP) | CAUSE_BIT(CAUSE_FLAME_LOST) | CAUSE_BIT(CAUSE_NO_IGNITION) |
+	CAUSE_BIT(CAUSE_FALSE_FLAME) | CAUSE_BIT(CAUSE_FUEL_LOW) | CAUSE_BIT(CAUSE_FUEL_HIGH) |
+	CAUSE_BIT(CAUSE_OXYGEN_HIGH) | CAUSE_BIT(CAUSE_OVER_TRAVEL) | CAUSE_BIT(CAUSE_LEFT_OPEN) |
+	CAUSE_BIT(CAUSE_RESTART) | CAUSE_BIT(CAUSE_GAS_ALARM) | CAUSE_BIT(CAUSE_FLASHBACK) |
+	CAUSE_BIT(CAUSE_FEEDBACK) | CAUSE_BIT(CAUSE_MAINS) | CAUSE_BIT(CAUSE_UNBURNT) | CAUSE_BIT(CAUSE_NV);
+
+past look_back(const state *s, const input *in) {
+	past p = {0, (s->out.bits & OUT_OXYGEN) != 0};
+	if (s->lock == LOCK_LOCKOUT && !(has(in, IN_RESET) && s->reset_seen != 0)) {
+		p.kept = s->trips;
+	}
+	return p;
+}
+
+// Lockout stands as long as a cause of it is kept, and none is let go but by an
+// edge of the local RESET.
+static bool locks(const state *s, const past *p) {
+	return ((s->trips & locking) != 0) == (s->lock == LOCK_LOCKOUT) && (s->trips & p->kept) == p->kept;
+}
+
 // Outputs that no set of them may have together.
 static bool agree(const state *s) {
 	uint16_t bits = s->out.bits;
@@ -42,7 +63,7 @@ static bool oxygen_proven(const config *c, const state *s, bool oxygen_before) {
 	return s->burner == BURNER_RUN && leased(c, s, I_OXYGEN) && (oxygen_before || s->flame_ms >= c->oxygen_after_ms);
 }
 
-bool last_word(const config *c, const state *s, const input *in, bool oxygen_before) {
+bool last_word(const config *c, const state *s, const input *in, const past *p) {
 	const uint16_t gases = OUT_FUEL | OUT_OXYGEN | OUT_IGNITER;
 	uint16_t bits = s->out.bits;
 	if (!has(in, IN_ESTOP_OK) &&
@@ -52,5 +73,5 @@ bool last_word(const config *c, const state *s, const input *in, bool oxygen_bef
 	if (s->lock == LOCK_LOCKOUT && (bits & gases) != 0) {
 		return false;
 	}
-	return agree(s) && permitted(c, s) && oxygen_proven(c, s, oxygen_before);
+	return locks(s, p) && agree(s) && permitted(c, s) && oxygen_proven(c, s, p->oxygen);
 }

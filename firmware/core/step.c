@@ -71,8 +71,9 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 	warden_output *out) {
 	if (corrupt(s)) {
 		warden_init(s, NV_LOCKOUT);
+		s->lock = LOCK_LOCKOUT; // as it is already
 	}
-	bool oxygen_before = (s->out.bits & OUT_OXYGEN) != 0;
+	past p = look_back(s, in);
 	sense(c, s, in);
 	step_link(c, s, in);
 	step_latch(c, s, in);
@@ -80,8 +81,9 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 	step_press(c, s, in);
 	step_spindle(c, s, in);
 	drive(c, s, in);
-	if (corrupt(s) || !last_word(c, s, in, oxygen_before)) {
+	if (corrupt(s) || !last_word(c, s, in, &p)) {
 		warden_init(s, NV_LOCKOUT);
+		s->lock = LOCK_LOCKOUT;
 		s->nv = NV_LOCKOUT;
 		s->out.bits = OUT_BRAKE;
 		s->out.nv = NV_LOCKOUT;
