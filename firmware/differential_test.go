@@ -86,7 +86,7 @@ func lastWord(c *warden.Config, before, s *warden.State, in *warden.Input) strin
 	switch {
 	case (s.Trips&locking != 0) != (s.Lock == warden.LockLockout):
 		return "lock without its cause"
-	case before.Lock == warden.LockLockout && !edge && before.Trips&^s.Trips != 0:
+	case before.Lock == warden.LockLockout && before.Trips&locking != 0 && !edge && s.Lock != warden.LockLockout:
 		return "lockout let go"
 	case in.Bits&warden.InEstopOK == 0 && on(gases|warden.OutBurnerIn|warden.OutPressClose|warden.OutPressOpen):
 		return "emergency stop"

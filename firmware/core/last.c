@@ -13,20 +13,21 @@ static const uint64_t locking = CAUSE_BIT(CAUSE_ESTOP) | CAUSE_BIT(CAUSE_FLAME_L
 	CAUSE_BIT(CAUSE_FEEDBACK) | CAUSE_BIT(CAUSE_MAINS) | CAUSE_BIT(CAUSE_UNBURNT) | CAUSE_BIT(CAUSE_NV);
 
 past look_back(const state *s, const input *in) {
-	past p = {0, (s->out.bits & OUT_OXYGEN) != 0};
-	if (s->lock == LOCK_LOCKOUT && !(has(in, IN_RESET) && s->reset_seen != 0)) {
-		p.kept = s->trips;
-	}
+	bool edge = has(in, IN_RESET) && s->reset_seen != 0;
+	past p = {s->lock == LOCK_LOCKOUT && (s->trips & locking) != 0 && !edge, (s->out.bits & OUT_OXYGEN) != 0};
 	return p;
 }
 
-// Lockout stands as long as a cause of it is kept, and none is let go but by an
-// edge of the local RESET.
+// Lockout stands as long as a cause of it is kept, and no step lets it go but
+// with an edge of the local RESET.
+/*@ requires \valid_read(s) && \valid_read(p); assigns \nothing;
+    ensures \result != 0 ==> LOCKED_BY_CAUSE(s) && (p->locked != 0 ==> s->lock == LOCK_LOCKOUT); */
 static bool locks(const state *s, const past *p) {
-	return ((s->trips & locking) != 0) == (s->lock == LOCK_LOCKOUT) && (s->trips & p->kept) == p->kept;
+	return ((s->trips & locking) != 0) == (s->lock == LOCK_LOCKOUT) && (!p->locked || s->lock == LOCK_LOCKOUT);
 }
 
 // Outputs that no set of them may have together.
+//@ requires \valid_read(s); assigns \nothing; ensures \result != 0 ==> SOUND(s->out.bits);
 static bool agree(const state *s) {
 	uint16_t bits = s->out.bits;
 	uint16_t fuel = (uint16_t)(bits & OUT_FUEL);
@@ -44,6 +45,8 @@ static bool agree(const state *s) {
 
 // Fuel needs its lease, but for the one tick in which its end is found; the
 // closing press needs its own, or a hand, or eases.
+/*@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
+    ensures \result != 0 ==> FUEL_LEASED(c, s, s->out.bits) && PRESS_LEASED(c, s, s->out.bits); */
 static bool permitted(const config *c, const state *s) {
 	uint16_t bits = s->out.bits;
 	if ((bits & OUT_FUEL) != 0 && !leased(c, s, I_FUEL) && (s->burner != BURNER_OFF || s->phase_ms != 0)) {
@@ -56,6 +59,9 @@ static bool permitted(const config *c, const state *s) {
 }
 
 // Oxygen opens into a flame that has stood long enough, in run, under its lease.
+/*@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
+    ensures \result != 0 ==> OXYGEN_IN_RUN(c, s, s->out.bits);
+    ensures \result != 0 && !oxygen_before ==> OXYGEN_INTO_FLAME(c, s, s->out.bits); */
 static bool oxygen_proven(const config *c, const state *s, bool oxygen_before) {
 	if ((s->out.bits & OUT_OXYGEN) == 0) {
 		return true;
