@@ -6,7 +6,7 @@ const (
 )
 
 // circuits draws one panel for each letter.
-func (c *canvas) circuits(y int) int {
+func (c *canvas) circuits(pins []Pin, y int) int {
 	c.bold(20, y, large, "3  One circuit of each kind")
 	c.text(20, y+22, normal, "start", "Each part is a box with its name, whatever it is. Dot: joined. Three short lines: 0 V of the board. Ratings: the parts list of docs/wiring.md.")
 	y += 20
@@ -18,7 +18,7 @@ func (c *canvas) circuits(y int) int {
 		{"C", "contact input", c.contactInput},
 		{"T", "4-20 mA input", c.transmitter},
 		{"T", "thermocouple: through a transmitter", c.thermocouple},
-		{"E", "encoder", c.encoder},
+		{"E", "encoder", func(x, y int) { c.encoder(x, y, labelOf(pins, "ENCODER_A"), labelOf(pins, "ENCODER_B")) }},
 		{"W", "set-point by pulse width", c.setpoint},
 		{"D", "pulse for the outside watchdog", c.watchdog},
 		{"P", "supplies and earth", c.supplies},
@@ -32,6 +32,15 @@ func (c *canvas) circuits(y int) int {
 		p.draw(px, py)
 	}
 	return y + (len(panels)+1)/2*(panelHigh+16) + 10
+}
+
+func labelOf(pins []Pin, name string) string {
+	for _, p := range pins {
+		if p.Name == name {
+			return p.Label
+		}
+	}
+	return "none"
 }
 
 // outputStage is a pin, its resistors and the end of the wire at x+300.
@@ -92,7 +101,7 @@ func (c *canvas) contactInput(x, y int) {
 }
 
 func (c *canvas) transmitter(x, y int) {
-	c.text(x+20, y+66, small, "start", "24 V of the loops")
+	c.text(x+20, y+54, small, "start", "24 V of the loops")
 	c.line(x+20, y+80, x+60, y+80)
 	c.box(x+60, y+80, 60, 26, "50 mA")
 	c.line(x+120, y+80, x+150, y+80)
@@ -128,7 +137,7 @@ func (c *canvas) thermocouple(x, y int) {
 	c.text(x+20, y+232, small, "start", "over-travel switch act in the chain, without the board.")
 }
 
-func (c *canvas) encoder(x, y int) {
+func (c *canvas) encoder(x, y int, a, b string) {
 	c.box(x+20, y+95, 110, 60, "incremental\nencoder with\nline driver")
 	for i, s := range []string{"A, A inverted", "B, B inverted"} {
 		c.line(x+130, y+82+i*26, x+300, y+82+i*26)
@@ -136,7 +145,7 @@ func (c *canvas) encoder(x, y int) {
 	}
 	c.text(x+215, y+130, small, "middle", "shielded, twisted pairs")
 	c.box(x+300, y+95, 120, 60, "line receiver,\nwatches its\nwires")
-	for i, s := range []string{"A: pin 21", "B: pin 20"} {
+	for i, s := range []string{"A: pin " + a, "B: pin " + b} {
 		c.line(x+420, y+82+i*26, x+450, y+82+i*26)
 		c.box(x+450, y+82+i*26, 60, 20, "1 kohm")
 		c.line(x+510, y+82+i*26, x+580, y+82+i*26)
@@ -147,7 +156,7 @@ func (c *canvas) encoder(x, y int) {
 	c.text(x+436, y+159, small, "start", "fault contact: in the press chain")
 	c.text(x+20, y+196, small, "start", "The board sees both tracks change at once, but not one dead wire: travel then stands still.")
 	c.text(x+20, y+214, small, "start", "A leads B while closing. 0.01 mm a count at 60 mm/s: 6 edges a millisecond.")
-	c.text(x+20, y+232, small, "start", "Many boards pull 20 and 21 up to 5 V by 10 kohm: an open pin reads high.")
+	c.text(x+20, y+232, small, "start", "Many boards pull pins 20 and 21 (SDA, SCL) up to 5 V by 10 kohm: open, they read high.")
 }
 
 func (c *canvas) setpoint(x, y int) {

@@ -21,7 +21,7 @@ func Drawing(pins []Pin) string {
 	var c canvas
 	y := c.board(pins)
 	y = c.chains(y + 50)
-	y = c.circuits(y + 50)
+	y = c.circuits(pins, y+50)
 	head := fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d" font-family="DejaVu Sans, Arial, sans-serif" role="img" aria-labelledby="t d">
 <title id="t">Wiring of the board and of the hardware beside it</title>
 <desc id="d">The pins of the board by function; the chains of relays and certified units in which the board is one contact more; a typical circuit of each kind. docs/wiring.md has the same in words.</desc>
@@ -36,10 +36,10 @@ func Drawing(pins []Pin) string {
 
 func (c *canvas) board(pins []Pin) int {
 	c.bold(20, 36, large, "1  The board and its pins")
-	c.text(20, 60, normal, "start", "The board is no safety device. It only asks: every output is one contact more in a chain of section 2, and every chain is off "+
-		"without it.")
-	c.text(20, 80, normal, "start", "Round letter: the circuit of section 3. Contacts are drawn by what closes them; a broken wire always reads as an opened contact. "+
-		"Arrow: direction of the signal.")
+	c.text(20, 60, normal, "start", "The board is no safety device. It only asks: what it energises is one contact more in a chain of section 2, and off without the "+
+		"board.")
+	c.text(20, 80, normal, "start", "Round letter: the circuit of section 3. Each contact input says what its closed contact means; a broken wire reads as "+
+		"an opened one. Arrow: direction of the signal.")
 	left := c.measure(pins, true)
 	right := c.measure(pins, false)
 	high := max(left, right) + 10
@@ -47,6 +47,10 @@ func (c *canvas) board(pins []Pin) int {
 	c.side(pins, true)
 	c.side(pins, false)
 	y := boardTop + high
+	for i, l := range []Kind{Input, Encoder, Output, Analog, Setpoint, Pulse} {
+		c.letter(70, y+4+i*22, manners[l].circuit)
+		c.text(88, y+8+i*22, normal, "start", manners[l].title)
+	}
 	c.bold(boardLeft+15, y+18, normal, "Mega 2560 class")
 	for i, s := range []string{"ATmega2560, 16 MHz, 5 V", "USB: only through an isolator", "VIN: 7 to 9 V, own converter",
 		"6-pin header: programmer only", "auto-reset: cut. boot loader: none"} {
