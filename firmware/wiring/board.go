@@ -6,8 +6,8 @@ type socket struct {
 	at    string // port and bit of the microcontroller
 }
 
-// sockets are all of them that are ports: Arduino Mega 2560, pin mapping as the
-// maker publishes it (from memory).
+// sockets are all of them that are ports, as variants/mega/pins_arduino.h of the
+// maker's ArduinoCore-avr has them.
 var sockets = []socket{
 	{"0", "PE0"}, {"1", "PE1"}, {"2", "PE4"}, {"3", "PE5"}, {"4", "PG5"}, {"5", "PE3"}, {"6", "PH3"},
 	{"7", "PH4"}, {"8", "PH5"}, {"9", "PH6"}, {"10", "PB4"}, {"11", "PB5"}, {"12", "PB6"}, {"13", "PB7"},
