@@ -35,7 +35,7 @@ var chains = []chain{
 	{"Brake", []link{{load, "bus A"}, {hardware, "door relay, or\ntwo-hand relay\n(parallel)"}, {asked, "KR"}, {load, "brake release;\nspring holds"}}},
 	{"Spindle", []link{{load, "bus A"}, {hardware, "door\nrelay"}, {asked, "KS"}, {load, "drive: safe\ntorque off"}}},
 	{"Slide", []link{{load, "bus A"}, {asked, "KB"}, {load, "slide valve;\nclear without"}}},
-	{"Extraction", []link{{hardware, "supply 2\n24 V, for\nchains only"}, {asked, "KX, or switch\nby hand\n(parallel)"}, {load, "fan contactor,\nnever cut by a\nstop chain"}}},
+	{"Extraction", []link{{hardware, "supply 2\n24 V, for\nchains only"}, {asked, "KX with 60 s\nmore, or hand\n(parallel)"}, {load, "fan contactor,\nnever cut by a\nstop chain"}}},
 }
 
 const (

@@ -73,7 +73,7 @@ var words = []Words{
 	{"OUT_FUEL2", groupGas, "fuel valve 2 may open", "relay KF2: contact in series with fuel valve 2", "valve 2 stays shut"},
 	{"OUT_OXYGEN", groupGas, "oxygen valves may open", "relay KO: one contact in series with each oxygen valve", "both stay shut"},
 	{"OUT_IGNITER", groupGas, "call for heat, spark", "relay KI: contact in the call for heat, the other in series with the ignition", "no spark: failed trial, lockout (row 4)"},
-	{"OUT_FAN", groupGas, "extraction fan", "relay KX of the fan's contactor", "fan off: no light-up, fuel shut (row 30)"},
+	{"OUT_FAN", groupGas, "extraction fan", "timer relay KX of the fan's contactor, 60 s more after it drops", "fan off: no light-up, fuel shut (row 30)"},
 	{"OUT_BURNER_IN", groupBench, "burner slide to the blank", "relay KB: valve of the slide, which goes clear without power", "slide goes clear: abort (row 39)"},
 	{"OUT_SPINDLE", groupBench, "spindle may turn", "relay KS: contact in series with the drive's safe-torque-off input", "spindle runs out: abort (row 10)"},
 	{"OUT_PRESS_CLOSE", groupPress, "press may close", "relay KC: contact in series with the closing valve or enable", "no closing force"},
