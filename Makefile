@@ -9,7 +9,10 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware rig-emulated
+# Go does not see that a C file outside the package has changed; this tells it.
+OBJECT = CGO_CFLAGS="-O2 -DSOURCES=$$(cat firmware/core/*.[ch] firmware/hal/*.[ch] | cksum | cut -d' ' -f1)"
+
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware firmware-image rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -34,10 +37,11 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 
 # The race detector has nothing to find in a child that fails file operations,
 # and makes each of its many starts slow.
-test: DEBS += gcc-avr avr-libc binutils-avr libsimavr-dev libelf-dev
+test: DEBS += gcc-avr avr-libc binutils-avr libsimavr-dev libelf-dev clang libclang-rt-14-dev cppcheck
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
-	go test -tags object -run 'Layouts|Explore' ./firmware/object ./safety/warden
+	$(OBJECT) go test -tags object -skip Seeded ./firmware/object
+	$(OBJECT) go test -tags object -run Explore ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
 	go test -tags avr -count 1 -timeout 14m -run 'Wires|TestResets|FlameLost|EmergencyStop|LeaseExpiry' ./firmware/emulated
 	$(MAKE) --no-print-directory parsers
@@ -61,7 +65,8 @@ explore: ## every state of the warden's machines at production constants, and of
 # What strangers may send: frames, recipes, profiles, API bodies, MQTT, packed
 # traces, journal files.
 PARSERS := drivers/wire:FuzzDecode recipes:FuzzParse rig:FuzzParseProfile panel:FuzzRequestBody \
-           rehearse/fit:FuzzDecode telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile
+           rehearse/fit:FuzzDecode telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile \
+           firmware/image:FuzzReadHex
 parsers: FUZZTIME = 3s
 parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	@for p in $(PARSERS); do \
@@ -70,8 +75,8 @@ parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	done
 
 explore-core: tools ## the same states through the compiled C core in place of the specification
-	go test -tags object ./firmware/object
-	go test -tags object ./safety/warden -run Explore -v -timeout 60m -full
+	$(OBJECT) go test -tags object ./firmware/object
+	$(OBJECT) go test -tags object ./safety/warden -run Explore -v -timeout 60m -full
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants
@@ -93,8 +98,14 @@ firmware: tools ## the microcontroller's image, bin/firmware/mega2560.hex
 	avr-objcopy -O ihex -R .eeprom $(ELF) $(ELF:.elf=.hex)
 	avr-size $(ELF)
 
+# The program that every pressrig carries for the board: refresh it after each
+# change of the firmware; a test builds it again and wants the same bytes.
+firmware-image: firmware ## the image into firmware/image, with its SHA-256
+	cp $(ELF:.elf=.hex) firmware/image/mega2560.hex
+	sha256sum < firmware/image/mega2560.hex | cut -d' ' -f1 > firmware/image/mega2560.sha256
+
 # The microcontroller's compiler and an emulator of it.
-test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev
+test-firmware: DEBS += gcc-avr avr-libc libsimavr-dev libelf-dev clang libclang-rt-14-dev cppcheck
 test-firmware: tools ## the C firmware against its specification, on the host and on the emulated Mega
 	go test -tags avr -count 1 -timeout 60m -v ./firmware -steps 1000000
 	go test -tags avr -count 1 -timeout 60m -v ./firmware/emulated

@@ -43,6 +43,7 @@ var table = map[string]rule{
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},
 	"drivers/wire":      {true, []string{"units", "rig", "safety/warden"}},
 	"drivers/bench":     {true, []string{"units", "rig", "glass", "glass/forming", "safety", "safety/warden", "drivers/wire"}},
+	"firmware/image":    {true, []string{"rig", "safety/warden", "drivers/wire"}},
 	"controller":        {true, []string{"units", "rig", "glass", "safety", "safety/warden", "recipes"}},
 	"proof":             {true, []string{"units", "rig", "safety", "safety/warden"}},
 	"rehearse/fit":      {true, []string{"glass/forming", "rig", "safety/warden", "trials"}},
@@ -53,7 +54,7 @@ var table = map[string]rule{
 	"controller/loop":   {false, []string{"controller", "safety", "safety/warden", "drivers", "rig", "units"}},
 	"drivers":           {false, []string{"units", "rig", "drivers/wire", "drivers/bench", "safety/warden"}},
 	"drivers/benchport": {false, []string{"units", "rig", "drivers/wire", "drivers/bench", "safety/warden"}},
-	"firmware/emulated": {false, []string{"units", "rig", "safety", "safety/warden", "drivers/wire", "drivers/bench", "drivers/benchport"}},
+	"firmware/emulated": {false, []string{"firmware/image", "units", "rig", "safety", "safety/warden", "drivers/wire", "drivers/bench", "drivers/benchport"}},
 	"journal/chunk":     {true, []string{"units", "rig", "controller", "safety/warden"}},
 	"journal":           {false, []string{"units", "rig", "recipes", "controller", "trials", "safety/warden", "journal/chunk", "proof"}},
 	"telemetry/broker":  {false, nil},
@@ -62,6 +63,7 @@ var table = map[string]rule{
 	"panel/api":         {true, []string{"units", "rig", "controller", "recipes", "trials", "safety/warden", "proof"}},
 	"panel/client":      {false, []string{"units", "rig", "panel/api"}},
 	"firmware/object":   {false, nil},
+	"firmware/wiring":   {true, nil},
 	"cmd":               {false, []string{"*"}},
 }
 

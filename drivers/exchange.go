@@ -24,6 +24,9 @@ func (s *Serial) receive(l *link, raw []byte) {
 	r := Report{At: now}
 	f := &s.frame
 	v := s.receiver.Take(raw, s.ms(now), f)
+	if s.refuse(v, f) {
+		return
+	}
 	switch v {
 	case wire.Accepted:
 		s.accept(f, &r)
@@ -43,6 +46,30 @@ func (s *Serial) receive(l *link, raw []byte) {
 	if r.Kind != 0 {
 		s.queue.put(&r)
 	}
+}
+
+// refuse tells of a board that can never be talked to: one whose start failed,
+// which says so unasked and under any device number, or one with a protocol of
+// another version.
+func (s *Serial) refuse(v wire.Verdict, f *wire.Frame) bool {
+	switch v {
+	case wire.BadVersion:
+		if f.Class == wire.ClassHello {
+			s.setDown(fmt.Errorf("%w; this one is version %d: write the program of this release with pressrig flash",
+				ErrProtocol, wire.Version))
+		}
+		return true
+	case wire.Accepted, wire.WrongSession, wire.WrongDevice, wire.Repeated:
+		if f.Class != wire.ClassHello {
+			return false
+		}
+		why := wire.StartFault(f.Capabilities().Firmware)
+		if why != "" {
+			s.setDown(fmt.Errorf("%w (%s): %s", ErrStart, f.Capabilities().Firmware, why))
+		}
+		return why != ""
+	}
+	return false
 }
 
 // accept turns an accepted frame into a report; Kind stays 0 when there is

@@ -1,6 +1,7 @@
 package drivers
 
 import (
+	"cmp"
 	"errors"
 	"io"
 	"net"
@@ -53,6 +54,7 @@ type board struct {
 	mute   bool // answers nothing
 	config []byte
 	scale  uint16
+	name   string       // firmware's, in hello; "": fake
 	got    []wire.Frame // accepted, oldest first
 	refuse [wire.NumVerdict]uint32
 }
@@ -120,7 +122,7 @@ func (b *board) send(frame func(*wire.Header) []byte) {
 func (b *board) hello(hostSession uint32) {
 	b.send(func(h *wire.Header) []byte {
 		h.HostSession = hostSession
-		m := wire.HelloOf(&rig.Capabilities{Firmware: "fake", Scale: b.scale, FittedIn: 7,
+		m := wire.HelloOf(&rig.Capabilities{Firmware: cmp.Or(b.name, "fake"), Scale: b.scale, FittedIn: 7,
 			ConfigHash: b.hash()}, stampNow())
 		return wire.AppendHello([]byte{0}, h, &m)
 	})

@@ -47,6 +47,8 @@ var (
 	ErrSilent   = errors.New("microcontroller says nothing")
 	ErrUnplug   = errors.New("device was unplugged")
 	ErrDevice   = errors.New("another microcontroller answers")
+	ErrProtocol = errors.New("the microcontroller speaks another version of the protocol")
+	ErrStart    = errors.New("the board failed a proof of its start and drives nothing")
 	ErrScaled   = errors.New("rig runs on a scaled clock; only a simulated profile may")
 	ErrNoConfig = errors.New("configuration was not read yet")
 )

@@ -1,7 +1,10 @@
 package drivers
 
 import (
+	"bytes"
+	"encoding/binary"
 	"errors"
+	"hash/crc32"
 	"strings"
 	"testing"
 	"time"
@@ -357,6 +360,81 @@ func TestOtherDeviceIsRefused(t *testing.T) {
 		case r := <-s.Reports():
 			t.Errorf("told again: kind %d, %v", r.Kind, r.Err)
 		default:
+		}
+		finish(t, s, b)
+	})
+}
+
+// A board whose start failed says so unasked, with no host's session, and where
+// it is not fitted under number 0. It is refused with what to do, told once.
+func TestBoardThatFailedItsStartIsRefused(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		device uint16
+		want   string
+	}{
+		{"mega2560 not fitted", 0, "pressrig flash"},
+		{"mega2560 broken flash", testDevice, "replace the board"},
+		{"mega2560 bad limits", testDevice, "correct the profile"},
+		{"mega2560 output stuck", testDevice, "take the power off"},
+		{"mega2560 no watchdog", testDevice, "replace the board"},
+	} {
+		bubble(t, func(t *testing.T, y *bay) {
+			b := y.deaf(testMCU)
+			b.name, b.mute, b.head.Device = c.name, true, c.device
+			go b.listen()
+			s := y.serial()
+			b.hello(0)
+			r := next(t, s, ReportDown, time.Second)
+			if !errors.Is(r.Err, ErrStart) || !strings.Contains(r.Err.Error(), c.name) || !strings.Contains(r.Err.Error(), c.want) {
+				t.Errorf("%s: down because of %v; wanted %q in it", c.name, r.Err, c.want)
+			}
+			if err := s.Send(fuelRequest(1)); !errors.Is(err, ErrDown) {
+				t.Errorf("%s: send: %v", c.name, err)
+			}
+			b.hello(0)
+			pass(100 * time.Millisecond)
+			select {
+			case r := <-s.Reports():
+				t.Errorf("%s: told again: kind %d, %v", c.name, r.Kind, r.Err)
+			default:
+			}
+			finish(t, s, b)
+		})
+	}
+}
+
+// otherVersion makes a frame of ours one of the next version, checksum included
+// (PROTOCOL.md 3: salt "PR", direction, class).
+func otherVersion(t *testing.T, frame []byte) []byte {
+	t.Helper()
+	plain := make([]byte, 256)
+	n, ok := wire.DecodeCOBS(plain, bytes.Trim(frame, "\x00"))
+	if !ok {
+		t.Fatal("no frame")
+	}
+	body := plain[:n-wire.CRCBytes]
+	body[0]++
+	sum := crc32.Checksum(append([]byte{'P', 'R', byte(wire.FromMCU), body[1]}, body...), crc32.MakeTable(crc32.Castagnoli))
+	whole := binary.LittleEndian.AppendUint32(body, sum)
+	return append(wire.EncodeCOBS([]byte{0}, whole), 0)
+}
+
+// Another version of the protocol: the frame is whole, its first byte is not
+// ours.
+func TestOtherProtocolIsRefused(t *testing.T) {
+	bubble(t, func(t *testing.T, y *bay) {
+		b := y.deaf(testMCU)
+		b.mute = true
+		go b.listen()
+		s := y.serial()
+		b.send(func(h *wire.Header) []byte {
+			m := wire.HelloOf(&rig.Capabilities{Firmware: "newer", Scale: 1}, stampNow())
+			return otherVersion(t, wire.AppendHello([]byte{0}, h, &m))
+		})
+		r := next(t, s, ReportDown, time.Second)
+		if !errors.Is(r.Err, ErrProtocol) || !strings.Contains(r.Err.Error(), "pressrig flash") {
+			t.Errorf("down because of %v, want %v", r.Err, ErrProtocol)
 		}
 		finish(t, s, b)
 	})

@@ -13,16 +13,28 @@ import (
 // to the Go warden's.
 type twin struct {
 	*tape
-	config warden.Config // what the C warden has by now
-	state  warden.State
-	told   bool // it has them at all
-	steps  int
+	config  warden.Config // what the C warden has by now
+	state   warden.State
+	told    bool // it has them at all
+	refused int  // by the last word
+	steps   int
 }
 
 func newTwin(t *testing.T, program string) *twin { return &twin{tape: run(t, program)} }
 
 // step is warden.Step.
 func (w *twin) step(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
+	w.tell(c, s, in)
+	before := *s
+	warden.Step(c, s, in, out)
+	if why := lastWord(c, &before, s, in); why != "" {
+		w.t.Fatalf("the specification drives what the last word refuses: %s", why)
+	}
+	w.answer(c, s, in, out)
+}
+
+// tell gives C what it steps from.
+func (w *twin) tell(c *warden.Config, s *warden.State, in *warden.Input) {
 	if !w.told || *c != w.config {
 		w.commands = pack(append(w.commands, 'C'), c)
 		w.config = *c
@@ -33,7 +45,76 @@ func (w *twin) step(c *warden.Config, s *warden.State, in *warden.Input, out *wa
 	w.told = true
 	w.commands = pack(append(w.commands, 'T'), in)
 	w.mark("step")
-	warden.Step(c, s, in, out)
+}
+
+// stepFromAnywhere is step from a state that may be one which no step leaves:
+// there C answers with lockout what its last word refuses.
+func (w *twin) stepFromAnywhere(c *warden.Config, s *warden.State, in *warden.Input) {
+	w.tell(c, s, in)
+	before := *s
+	out := warden.Output{}
+	warden.Step(c, s, in, &out)
+	if lastWord(c, &before, s, in) != "" {
+		warden.Init(s, warden.NVLockout)
+		s.NV, s.Out.NV, s.Out.Bits = warden.NVLockout, warden.NVLockout, warden.OutBrake
+		out = s.Out
+		w.refused++
+	}
+	w.answer(c, s, in, &out)
+}
+
+// lastWord is core/last.c in other words: what an output breaks, "" for a sound
+// one.
+func lastWord(c *warden.Config, before, s *warden.State, in *warden.Input) string {
+	bits := s.Out.Bits
+	on := func(mask uint16) bool { return bits&mask != 0 }
+	gases := warden.OutFuel1 | warden.OutFuel2 | warden.OutOxygen | warden.OutIgniter
+	both := warden.OutFuel1 | warden.OutFuel2
+	alive := func(i int) bool { return s.LeaseMs[i] < c.LeaseMs }
+	if corrupt(before) {
+		fresh := warden.State{}
+		warden.Init(&fresh, warden.NVLockout)
+		before = &fresh
+	}
+	locking := uint64(0)
+	for cause, row := range warden.Matrix {
+		if row.Lock == warden.LockLockout {
+			locking |= 1 << cause
+		}
+	}
+	edge := in.Bits&warden.InReset != 0 && before.ResetSeen != 0
+	switch {
+	case (s.Trips&locking != 0) != (s.Lock == warden.LockLockout):
+		return "lock without its cause"
+	case before.Lock == warden.LockLockout && before.Trips&locking != 0 && !edge && s.Lock != warden.LockLockout:
+		return "lockout let go"
+	case in.Bits&warden.InEstopOK == 0 && on(gases|warden.OutBurnerIn|warden.OutPressClose|warden.OutPressOpen):
+		return "emergency stop"
+	case s.Lock == warden.LockLockout && on(gases):
+		return "lockout"
+	case on(warden.OutPressClose) && on(warden.OutPressOpen), on(warden.OutBrake) && on(warden.OutPressClose|warden.OutPressOpen):
+		return "press both ways"
+	case on(both) && bits&both != both, on(warden.OutOxygen) && !on(both):
+		return "valves apart"
+	case on(both) && !alive(0) && !(s.Burner == warden.BurnerOff && s.PhaseMs == 0):
+		return "fuel without its lease"
+	case on(warden.OutPressClose) && s.Press != warden.PressEasing && s.Press != warden.PressHandClose && !alive(2):
+		return "press closes without its lease"
+	case on(warden.OutOxygen) && (s.Burner != warden.BurnerRun || !alive(1) || before.Out.Bits&warden.OutOxygen == 0 && s.FlameMs < c.OxygenAfterMs):
+		return "oxygen without proven flame"
+	}
+	return ""
+}
+
+// corrupt is what the specification calls decayed memory.
+func corrupt(s *warden.State) bool {
+	return s.Burner >= warden.NumBurner || s.Press >= warden.NumPress || s.Spindle >= warden.NumSpindle ||
+		s.Link >= warden.NumLink || s.Lock > warden.LockLockout || s.First >= warden.NumCauses ||
+		s.Started > 1 || s.Armed > 1 || s.Oxygen > 1 || s.Touching > 1
+}
+
+// answer is what C has to say.
+func (w *twin) answer(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 	w.state = *s
 	w.want = pack(pack(w.want, s), out)
 	w.want = append(w.want, number(warden.ViewFree(c, s, in)), number(warden.MayStroke(c, s, in)))

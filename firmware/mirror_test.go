@@ -214,8 +214,8 @@ var onlyC = []string{
 	"least", "least_signed", "most_signed", // min and max
 	"as_signed", "analog_bit", // conversions
 	"bytes_of", "set_of", "combine", "latching", // sets of causes by bytes
-	"asks",                                    // a request's flag
-	"sane",                                    // assertion on the outputs
+	"asks",                                                                                        // a request's flag
+	"lock_out", "judge", "look_back", "locks", "last_word", "agree", "permitted", "oxygen_proven", // assertion on the outputs
 	"burner_phase", "spindle_phase", "target", // a function of 60 lines at most
 }
 

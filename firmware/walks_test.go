@@ -107,7 +107,7 @@ func probe(w *twin, cover *cover, rnd *rand.Rand, c warden.Config, s warden.Stat
 		c.Options ^= 1 << rnd.IntN(11)
 	}
 	before := s
-	w.step(&c, &s, &in, &warden.Output{})
+	w.stepFromAnywhere(&c, &s, &in)
 	cover.transitions(&before, &s)
 }
 

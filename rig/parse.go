@@ -37,7 +37,8 @@ func ParseProfile(file string, text []byte) (*Profile, error) {
 	f := yamlfile.Read(file, text)
 	p := &Profile{Text: bytes.Clone(text), Hash: sha256.Sum256(text)}
 	root := f.Root().Map("rig", "note", "simulated", "port", "baud", "device", "axis", "board",
-		"gas", "burner", "spindle", "press", "thermometer", "fitted", "calibrations", "proof_tests")
+		"gas", "burner", "spindle", "press", "thermometer", "fitted", "signals", "calibrations",
+		"proof_tests")
 	if root.Node().Present() {
 		p.head(root)
 		p.sensors(root.Get("fitted"))
@@ -83,13 +84,14 @@ func (p *Profile) works(m yamlfile.Map) {
 	p.spindle(m.Need("spindle", all))
 	p.press(m.Need("press", all))
 	p.essentials(m)
+	p.signals(m)
 }
 
 // bare is a rig without a microcontroller: the tool calls the phases, people
 // do all the work, and there is nothing here that software could switch.
 func (p *Profile) bare(m yamlfile.Map) {
 	for _, key := range []string{"device", "baud", "port", "gas", "burner", "spindle", "press",
-		"fitted", "calibrations"} {
+		"fitted", "signals", "calibrations"} {
 		if n := m.Get(key); n.Present() {
 			n.Fault(key+" on a rig without a board", "remove it, or write board: true")
 		}

@@ -35,6 +35,7 @@ type Profile struct {
 	Press       Press
 	Thermometer Thermometer
 	Sensors     map[string]bool // switch or analog channel name: fitted
+	Signals     Signals
 	Calibration []Calibration
 	Proof       map[string]time.Duration // proof-test intervals by function
 

@@ -52,6 +52,7 @@ type commands struct {
 	Journal  journalCmd  `cmd:"" help:"Check the journal, or export a cycle."`
 	Prove    proveCmd    `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
 	Work     workCmd     `cmd:"" help:"Answer a single question of heating, flame, pressing and cooling."`
+	Flash    flashCmd    `cmd:"" help:"Fit the firmware to a rig, and write the board."`
 	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 

@@ -46,6 +46,9 @@ func noteLog(log zerolog.Logger) func(loop.Note) {
 		case loop.NoteLinkUp:
 			log.Info().Str("firmware", n.Caps.Firmware).Uint32("session", n.Caps.Session).
 				Uint16("device", n.Caps.Device).Uint16("scale", n.Caps.Scale).Msg("the rig answers")
+			if why := otherBuild(n.Caps.Firmware); why != "" {
+				log.Warn().Str("why", why).Msg("another build of the firmware; write this one with pressrig flash, or know why not")
+			}
 		case loop.NoteLinkDown:
 			log.Warn().Err(n.Err).Msg("the line to the rig is down; it is tried again by itself")
 		case loop.NoteRefused:

@@ -6,16 +6,19 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"sync"
 	"time"
 
 	"github.com/rs/zerolog"
 
 	"pressrig/controller"
 	"pressrig/controller/loop"
+	"pressrig/drivers"
 	"pressrig/journal"
 	"pressrig/panel"
 	"pressrig/rig"
 	"pressrig/safety"
+	"pressrig/safety/warden"
 	"pressrig/telemetry"
 )
 
@@ -42,8 +45,9 @@ type service struct {
 	loop      *loop.Loop
 	panel     *panel.Panel
 	socket    net.Listener
-	telemetry *telemetry.Telemetry // nil: none wanted
-	closer    []func() error       // in the order of opening
+	telemetry *telemetry.Telemetry          // nil: none wanted
+	limits    func() (warden.Config, error) // of the board, once it was read; nil without one
+	closer    []func() error                // in the order of opening
 }
 
 // newService opens everything that the daemon needs. On an error what was
@@ -86,6 +90,9 @@ func (s *service) open() error {
 		return err
 	}
 	s.onClose(port.Close)
+	if serial, ok := port.(*drivers.Serial); ok {
+		s.limits = serial.Config
+	}
 	s.loop = loop.New(loop.Options{
 		Port: port, Journal: j, Machine: controller.New(controller.Config{Profile: s.rig}),
 		Publishers: s.publishers(),
@@ -147,6 +154,12 @@ func (s *service) run(ctx context.Context) error {
 		looped <- s.loop.Run(work)
 	}()
 	go func() { served <- s.panel.Serve(work, s.socket) }()
+	if s.limits != nil {
+		var told sync.WaitGroup
+		told.Go(func() { tellLimits(work, s.desk.otherLimits, s.limits, s.rig, s.log) })
+		defer told.Wait()
+		defer end()
+	}
 	s.log.Info().Str("rig", s.rig.Name).Str("socket", s.cfg.Socket).
 		Msg("serving; this program is no safety device")
 	var err error

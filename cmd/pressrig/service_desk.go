@@ -28,6 +28,8 @@ type desk struct {
 	loop    *loop.Loop
 	refusal func() string // why no cycle may be armed for want of a proof, "" for nothing
 	config  uint32        // hash of the warden's configuration that the profile asks for
+	// otherLimits gets a token when a rig was refused for its limits; one waits.
+	otherLimits chan struct{}
 
 	// What the loop told last, without a lock so that it never waits.
 	state atomic.Uint32
@@ -45,7 +47,7 @@ type desk struct {
 type numbers struct{ cycle, run uint32 }
 
 func newDesk(p *rig.Profile, j *journal.Journal) *desk {
-	d := &desk{rig: p, journal: j, refusal: func() string { return "" }}
+	d := &desk{rig: p, journal: j, refusal: func() string { return "" }, otherLimits: make(chan struct{}, 1)}
 	if p.Board {
 		d.config = wire.ConfigHash(p.WardenConfig())
 	}
@@ -80,8 +82,12 @@ func (d *desk) accept(c *rig.Capabilities) error {
 		return fmt.Errorf("device id is %d; the profile's is %d", c.Device, d.rig.Device)
 	}
 	if c.ConfigHash != d.config {
-		return fmt.Errorf("its limits (hash %08X) are not those of the profile (hash %08X); "+
-			"write the profile's limits to the board, or correct the profile", c.ConfigHash, d.config)
+		select {
+		case d.otherLimits <- struct{}{}: // whoever reads them tells which
+		default:
+		}
+		return fmt.Errorf("its limits (hash %08X) are not those of the profile (hash %08X); write the "+
+			"profile's limits to the board with pressrig flash, or correct the profile", c.ConfigHash, d.config)
 	}
 	kept := *c
 	d.caps.Store(&kept)

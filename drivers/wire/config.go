@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
+	"reflect"
 
 	"pressrig/safety/warden"
 )
@@ -40,6 +41,19 @@ func DecodeConfig(b []byte) (warden.Config, error) {
 // microcontroller says it in hello; the daemon compares it with its profile's.
 func ConfigHash(c warden.Config) uint32 {
 	return crc32.Checksum(EncodeConfig(&c), castagnoli)
+}
+
+// ConfigDiffers lists the fields in which two configurations differ, as
+// "PurgeMs 30000, wanted 35000", in the order of section 7 of PROTOCOL.md.
+func ConfigDiffers(have, want *warden.Config) []string {
+	var list []string
+	h, w := reflect.ValueOf(have).Elem(), reflect.ValueOf(want).Elem()
+	for i := range h.NumField() {
+		if a, b := h.Field(i).Interface(), w.Field(i).Interface(); a != b {
+			list = append(list, fmt.Sprintf("%s %v, wanted %v", h.Type().Field(i).Name, a, b))
+		}
+	}
+	return list
 }
 
 // ConfigPiece cuts piece index out of an encoded configuration. It reports

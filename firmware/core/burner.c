@@ -13,6 +13,7 @@
 // begins, so that a whole trial fits under the limit.
 #define UNBURNT_START UINT32_C(60000)
 
+//@ requires \valid(s); assigns *s;
 static void enter(state *s, uint8_t phase) {
 	s->burner = phase;
 	s->phase_ms = 0;
@@ -20,6 +21,7 @@ static void enter(state *s, uint8_t phase) {
 
 // Carries out the gas column. Sequenced needs no delay where oxygen is shut
 // already.
+//@ requires \valid(s); assigns *s;
 static void shut_down(state *s) {
 	if (s->gas == GAS_SEQUENCED && s->burner >= BURNER_RUN) {
 		if (s->burner == BURNER_RUN) {
@@ -32,10 +34,12 @@ static void shut_down(state *s) {
 }
 
 // The host wants a flame, under a live lease.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool flame_asked(const config *c, const state *s, const input *in) {
 	return asks(in, REQ_FLAME) && leased(c, s, I_FUEL);
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_standby(const config *c, state *s, const input *in) {
 	s->oxygen = 0;
 	if (s->lock == LOCK_LOCKOUT) {
@@ -48,6 +52,7 @@ static void burner_standby(const config *c, state *s, const input *in) {
 
 // Waits until all that a light-up needs is seen together: dark for check_ms,
 // valves shut, burner clear, press open, door closed, no old gas.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_check(const config *c, state *s, const input *in) {
 	if (!flame_asked(c, s, in) || s->started == 0) {
 		enter(s, BURNER_STANDBY);
@@ -73,6 +78,7 @@ static void burner_check(const config *c, state *s, const input *in) {
 
 // The clock runs only while extraction is proven. It waits for the door: the
 // igniter must not spark for a tick before the open door trips.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_purge(const config *c, state *s, const input *in) {
 	if (!flame_asked(c, s, in) || s->started == 0) {
 		enter(s, BURNER_POST_PURGE);
@@ -88,6 +94,7 @@ static void burner_purge(const config *c, state *s, const input *in) {
 
 // Igniter before fuel; fuel opens only once the non-volatile byte says that a
 // light-up was under way.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_igniter(const config *c, state *s, const input *in) {
 	if (!flame_asked(c, s, in) || s->started == 0) {
 		enter(s, BURNER_POST_PURGE);
@@ -104,6 +111,7 @@ static void burner_igniter(const config *c, state *s, const input *in) {
 }
 
 // Trial and proof: fuel is open, oxygen is not.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_light(const config *c, state *s, const input *in) {
 	if (!flame_asked(c, s, in) || s->started == 0) {
 		enter(s, BURNER_POST_PURGE);
@@ -131,6 +139,7 @@ static void burner_light(const config *c, state *s, const input *in) {
 	}
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_run(const config *c, state *s, const input *in) {
 	s->phase_ms = up32(s->phase_ms);
 	s->park_ms = up32(s->park_ms);
@@ -153,6 +162,7 @@ static void burner_run(const config *c, state *s, const input *in) {
 
 // Sets the byte that must survive power loss: running from before fuel opens
 // until it has been shut and purged, lockout as long as it stands.
+//@ requires \valid(s); assigns *s;
 static void remember(state *s) {
 	if (s->lock == LOCK_LOCKOUT) {
 		s->nv = NV_LOCKOUT;
@@ -163,6 +173,7 @@ static void remember(state *s) {
 	}
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_phase(const config *c, state *s, const input *in) {
 	switch (s->burner) {
 	case BURNER_STANDBY:

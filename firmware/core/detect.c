@@ -18,12 +18,14 @@ bool gas_armed(const state *s) {
 }
 
 // Something is energised or about to be.
+//@ requires \valid_read(s); assigns \nothing;
 static bool active(const state *s) {
 	return s->started != 0 || gas_active(s) || s->spindle != SPINDLE_OFF ||
 		s->press == PRESS_CLOSING || s->press == PRESS_CONTACT || s->press == PRESS_OPENING;
 }
 
 // The press is not open, or is driven.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool press_moves(const config *c, const state *s, const input *in) {
 	bool driven = (s->out.bits & (OUT_PRESS_CLOSE | OUT_PRESS_OPEN)) != 0 &&
 		option(c, OPT_PRESS_DRIVEN);
@@ -31,6 +33,7 @@ static bool press_moves(const config *c, const state *s, const input *in) {
 }
 
 // A person at the open door could be hurt. Loading is not a trip.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool door_matters(const config *c, const state *s, const input *in) {
 	if ((moving(c, s, in) && !turning_slowly(c, s, in)) ||
 		(s->out.bits & (OUT_IGNITER | OUT_BURNER_IN)) != 0) {
@@ -52,6 +55,7 @@ bool host_opening(const state *s) {
 	return s->press == PRESS_OPENING && press_column(s) < PRESS_RETRACT;
 }
 
+//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
 static bool lease_in_use_dead(const config *c, const state *s) {
 	if (gas_active(s) && s->burner != BURNER_OFF && !leased(c, s, I_FUEL)) {
 		return true;
@@ -67,11 +71,13 @@ static bool lease_in_use_dead(const config *c, const state *s) {
 }
 
 // The non-volatile byte has not become what it should hold within 1 s.
+//@ requires \valid(s) && \valid_read(in) && \separated(s, in); assigns *s;
 static bool nv_fails(state *s, const input *in) {
 	s->nv_ms = count_while(in->nv != s->nv, s->nv_ms);
 	return s->nv_ms >= 1000;
 }
 
+//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
 static uint64_t detect_flame(const config *c, const state *s) {
 	uint64_t set = 0;
 	bool lost = s->dark_ms >= c->flame_off_ms;
@@ -88,6 +94,7 @@ static uint64_t detect_flame(const config *c, const state *s) {
 }
 
 // Debounces pressure switch i.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool pressure(const config *c, state *s, const input *in, uint8_t i, uint32_t bit) {
 	s->switch_ms[i] = count_while(fitted(c, bit) && has(in, bit), s->switch_ms[i]);
 	return s->switch_ms[i] >= c->pressure_ms;
@@ -95,6 +102,7 @@ static bool pressure(const config *c, state *s, const input *in, uint8_t i, uint
 
 // A valve's proof of closure says other than its output, for longer than the
 // valve needs. Only a fitted feedback can say so.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool feedback_wrong(const config *c, state *s, const input *in) {
 	bool fuel_shut = has(in, IN_FUEL_SHUT);
 	s->feed_ms = count_while(fitted(c, IN_FUEL_SHUT) && fuel_shut == fuel_open(s), s->feed_ms);
@@ -109,6 +117,7 @@ static bool feedback_wrong(const config *c, state *s, const input *in) {
 // Not proven for long enough to be a fault. In purge the clock just waits at
 // first, since the fan has to spin up; in check a switch that never showed its
 // rest position cannot be believed.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool extraction_fails(const config *c, state *s, const input *in) {
 	s->no_flow_ms = count_while(s->burner >= BURNER_PURGE && s->burner <= BURNER_POST_PURGE &&
 		!has(in, IN_EXTRACTION), s->no_flow_ms);
@@ -121,6 +130,7 @@ static bool extraction_fails(const config *c, state *s, const input *in) {
 	return s->no_flow_ms >= c->extraction_wait_ms;
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static uint64_t detect_gas(const config *c, state *s, const input *in) {
 	uint64_t set = 0;
 	bool armed = gas_armed(s);
@@ -154,6 +164,7 @@ bool over_travel(const config *c, const input *in) {
 
 // Heat is wanted, or a flame stands at the blank, while the press is not where
 // heating is safe; or the press closes with the burner in its way.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool blocked(const config *c, const state *s, const input *in) {
 	if (fuel_open(s) && !heat_open(c, in)) {
 		bool wanted = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL) && s->started != 0;
@@ -172,6 +183,7 @@ static bool blocked(const config *c, const state *s, const input *in) {
 
 // The opening press does not arrive, or pulls at its limit. A reading hovers
 // about the limit that the drive keeps, so 7/8 of it count as there.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool stuck(const config *c, state *s, const input *in) {
 	bool opening = s->press == PRESS_OPENING && option(c, OPT_PRESS_DRIVEN);
 	s->press_ms = count_while(opening, s->press_ms);
@@ -183,6 +195,7 @@ static bool stuck(const config *c, state *s, const input *in) {
 }
 
 // A driven burner slide is not where it was sent.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool slide_fails(const config *c, state *s, const input *in) {
 	if (!option(c, OPT_BURNER_DRIVEN) || option(c, OPT_BURNER_FIXED)) {
 		return false;
@@ -200,6 +213,7 @@ static bool slide_fails(const config *c, state *s, const input *in) {
 	return s->slide_ms >= c->slide_ms && (active(s) || sent != 0);
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static uint64_t detect_motion(const config *c, state *s, const input *in) {
 	uint64_t set = 0;
 	bool heating = fuel_open(s) && at_blank(c, in);

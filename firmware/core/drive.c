@@ -4,6 +4,7 @@
 // zero whenever its bit is off.
 
 // A sharp flame has its place: at the blank, press open.
+//@ requires \valid_read(c) && \valid_read(in) && \valid_read(out); assigns \nothing;
 static bool heat_now(const config *c, const input *in, const output *out) {
 	if (!heat_open(c, in)) {
 		return false;
@@ -12,6 +13,7 @@ static bool heat_now(const config *c, const input *in, const output *out) {
 		has(in, IN_BURNER_AT_BLANK);
 }
 
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in) && \valid(out) && \separated(c, s, in, out); assigns *out;
 static void drive_burner(const config *c, const state *s, const input *in, output *out) {
 	if (gas_armed(s) || (s->present & CAUSE_BIT(CAUSE_GAS_ALARM)) != 0) {
 		out->bits |= OUT_FAN;
@@ -41,10 +43,12 @@ static void drive_burner(const config *c, const state *s, const input *in, outpu
 }
 
 // The target on the way down: never above open, never past the last position.
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 static int16_t target(const config *c, const input *in) {
 	return most_signed(0, least_signed(in->request.travel_cmm, c->end_cmm));
 }
 
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in) && \valid(out) && \separated(c, s, in, out); assigns *out;
 static void drive_press(const config *c, const state *s, const input *in, output *out) {
 	switch (s->press) {
 	case PRESS_CLOSING:

@@ -10,6 +10,7 @@
 // of set-up modes.
 #define SET_UP_MOST_DRPM 500
 
+//@ requires \valid_read(c) && \valid(h) && \separated(c, h); assigns *h;
 static void step_hands(const config *c, warden_hands *h, bool a, bool b) {
 	if (!a && !b) {
 		h->ready = 1;

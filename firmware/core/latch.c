@@ -7,6 +7,7 @@
 // 64 bits takes hundreds of cycles on AVR.
 #define SET_BYTES 6
 
+//@ requires \valid(bytes + (0 .. 5)); assigns bytes[0 .. 5];
 static void bytes_of(uint64_t set, uint8_t *bytes) {
 	uint32_t low = (uint32_t)(set & UINT32_MAX);
 	uint16_t high = (uint16_t)(set >> 32 & UINT64_C(0xFFFF));
@@ -18,17 +19,21 @@ static void bytes_of(uint64_t set, uint8_t *bytes) {
 	bytes[5] = (uint8_t)(high >> 8);
 }
 
+//@ requires \valid_read(b + (0 .. 5)); assigns \nothing;
 static uint64_t set_of(const uint8_t *b) {
 	uint32_t low = (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
 	return (uint64_t)b[4] << 32 | (uint64_t)b[5] << 40 | low;
 }
 
 // The cause stays until reset; the others act only while present.
+//@ assigns \nothing;
 static bool latches(uint8_t cause) { return warden_matrix[cause].reaction.lock != LOCK_NONE; }
 
 // Takes the rows of one byte of the acting causes into r; from is the cause of
 // bit 0.
+//@ requires \valid(r); assigns *r;
 static void combine(warden_reaction *r, uint8_t acting, uint8_t from) {
+	//@ loop assigns cause, acting, *r; loop variant 256 - cause;
 	for (uint8_t cause = from; cause < NUM_CAUSES && acting != 0; cause++) {
 		if ((acting & 1u) != 0) {
 			strongest(r, &warden_matrix[cause].reaction);
@@ -38,12 +43,14 @@ static void combine(warden_reaction *r, uint8_t acting, uint8_t from) {
 }
 
 // Combines all that has tripped or is present by the strongest of each column.
+//@ requires \valid(s); assigns s->gas, s->spin, s->above, s->touch, s->lock;
 static void react(state *s) {
 	warden_reaction r = {0};
-	uint8_t acting[SET_BYTES];
 	uint64_t set = s->trips | s->present;
 	if (set != 0) {
+		uint8_t acting[SET_BYTES];
 		bytes_of(set, acting);
+		//@ loop invariant i <= SET_BYTES; loop assigns i, r; loop variant SET_BYTES - i;
 		for (uint8_t i = 0; i < SET_BYTES; i++) {
 			combine(&r, acting[i], (uint8_t)(i << 3));
 		}
@@ -57,6 +64,7 @@ static void react(state *s) {
 
 // Clears what has tripped once no cause of it is present: a local RESET edge
 // clears all, the host's request everything but lockout.
+//@ requires \valid(s) && \valid_read(in) && \separated(s, in); assigns *s;
 static void step_reset(state *s, const input *in) {
 	bool edge = has(in, IN_RESET) && s->reset_seen != 0;
 	s->reset_seen = 1;
@@ -72,9 +80,13 @@ static void step_reset(state *s, const input *in) {
 }
 
 // The causes of one byte that latch; first becomes the one that ranks highest.
+/*@ requires \valid(first) && (*first == CAUSE_NONE || *first < NUM_CAUSES); assigns *first;
+    ensures *first == CAUSE_NONE || *first < NUM_CAUSES; */
 static uint8_t latching(uint8_t fresh, uint8_t from, uint8_t *first) {
 	uint8_t set = 0;
 	uint8_t bit = 1;
+	/*@ loop invariant *first == CAUSE_NONE || *first < NUM_CAUSES;
+	    loop assigns cause, fresh, bit, set, *first; loop variant 256 - cause; */
 	for (uint8_t cause = from; cause < NUM_CAUSES && fresh != 0; cause++) {
 		if ((fresh & 1u) != 0 && latches(cause)) {
 			set |= bit;
@@ -90,12 +102,15 @@ static uint8_t latching(uint8_t fresh, uint8_t from, uint8_t *first) {
 }
 
 // Takes in what is present now, whatever detected it.
+//@ requires \valid(s) && \valid_read(in) && \separated(s, in); assigns *s;
 static void latch(state *s, const input *in) {
-	uint8_t bytes[SET_BYTES];
 	uint8_t first = CAUSE_NONE;
 	uint64_t fresh = s->present & ~s->trips;
 	if (fresh != 0) {
+		uint8_t bytes[SET_BYTES];
 		bytes_of(fresh, bytes);
+		/*@ loop invariant i <= SET_BYTES && (first == CAUSE_NONE || first < NUM_CAUSES);
+		    loop assigns i, bytes[0 .. SET_BYTES - 1], first; loop variant SET_BYTES - i; */
 		for (uint8_t i = 0; i < SET_BYTES; i++) {
 			bytes[i] = latching(bytes[i], (uint8_t)(i << 3), &first);
 		}

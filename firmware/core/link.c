@@ -10,6 +10,7 @@
 #define ERROR_PER_FRAME UINT32_C(60000)
 #define ERROR_MAX       UINT32_C(600000) // saturation
 
+//@ requires \valid(s) && \valid_read(in) && \separated(s, in); assigns *s;
 static void count_errors(state *s, const input *in) {
 	if (s->error_sum > 0) {
 		s->error_sum--;
@@ -29,7 +30,9 @@ void void_start(state *s) {
 }
 
 // Ends every lease: a new host session has no claim on the old one's.
+//@ requires \valid(s); assigns *s;
 static void expire(state *s) {
+	//@ loop invariant i <= NUM_LEASES; loop assigns i, s->lease_ms[0 .. NUM_LEASES - 1]; loop variant NUM_LEASES - i;
 	for (uint8_t i = 0; i < NUM_LEASES; i++) {
 		s->lease_ms[i] = FOREVER;
 	}
@@ -41,22 +44,26 @@ static void expire(state *s) {
 bool leased(const config *c, const state *s, uint8_t i) { return s->lease_ms[i] < c->lease_ms; }
 
 // The host no longer holds the cycle that START began.
+//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool dropped(const state *s, const input *in) {
 	return in->fresh != 0 &&
 		(!asks(in, REQ_ARM | REQ_CYCLE) || in->request.arm_id != s->arm_id);
 }
 
+//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool arm_dropped(const state *s, const input *in) {
 	return in->fresh != 0 && (!asks(in, REQ_ARM) || in->request.arm_id != s->arm_id);
 }
 
 // A new arming is asked for and nothing stands against it.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool may_arm(const config *c, const state *s, const input *in) {
 	return asks(in, REQ_ARM) && in->request.arm_id != 0 &&
 		in->request.arm_id != s->used_arm_id && s->lock == LOCK_NONE &&
 		s->present == 0 && s->error_sum < ERROR_TRIP && has(in, IN_ESTOP_OK) && !set_up(c, in);
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void step_arming(const config *c, state *s, const input *in) {
 	if (s->armed != 0) {
 		s->arm_ms = up32(s->arm_ms);
@@ -88,6 +95,7 @@ static void step_arming(const config *c, state *s, const input *in) {
 	}
 }
 
+//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
 static uint8_t link_phase(const config *c, const state *s) {
 	if (s->started != 0) {
 		return LINK_STARTED;
@@ -99,6 +107,7 @@ static uint8_t link_phase(const config *c, const state *s) {
 }
 
 void step_link(const config *c, state *s, const input *in) {
+	//@ loop invariant i <= NUM_LEASES; loop assigns i, s->lease_ms[0 .. NUM_LEASES - 1]; loop variant NUM_LEASES - i;
 	for (uint8_t i = 0; i < NUM_LEASES; i++) {
 		s->lease_ms[i] = up(s->lease_ms[i]);
 	}
@@ -109,7 +118,8 @@ void step_link(const config *c, state *s, const input *in) {
 	}
 	if (in->fresh != 0) {
 		s->link_ms = 0;
-		for (uint8_t i = 0; i < NUM_LEASES; i++) {
+		//@ loop invariant i <= NUM_LEASES; loop assigns i, s->lease_ms[0 .. NUM_LEASES - 1]; loop variant NUM_LEASES - i;
+	for (uint8_t i = 0; i < NUM_LEASES; i++) {
 			if ((in->request.lease & (1u << i)) != 0) {
 				s->lease_ms[i] = 0;
 			}

@@ -11,6 +11,7 @@ uint8_t press_column(const state *s) { return s->touching != 0 ? s->touch : s->a
 
 // Force says contact. Without a force sensor every position but open counts as
 // contact, the more cautious column.
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 static bool touched(const config *c, const input *in) {
 	if ((c->fitted_analog & analog_bit(AI_FORCE)) == 0) {
 		return !has(in, IN_PRESS_OPEN);
@@ -21,12 +22,14 @@ static bool touched(const config *c, const input *in) {
 
 // Closing force is allowed at all. Any lock has voided START, and over-force
 // and over-travel are causes that take the force before anybody asks.
+//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool may_push(const state *s, const input *in) {
 	return s->started != 0 && shielded(s, in);
 }
 
 // Opening by request. A hand-pulled press is lifted by a person whose cycle
 // still runs.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool may_open(const config *c, const state *s, const input *in) {
 	if (s->lock > LOCK_HOLD || !shielded(s, in) || set_up(c, in)) {
 		return false;
@@ -57,6 +60,7 @@ bool view_free(const config *c, const state *s, const input *in) {
 
 // Measured in time, or extrapolated with its whole uncertainty inside, or
 // declared soft by the operator where no thermometer is fitted.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool glass_in_window(const config *c, const state *s, const input *in) {
 	if (s->window_hi <= s->window_low) {
 		return false;
@@ -87,6 +91,7 @@ bool may_leave_open(const config *c, const state *s, const input *in) {
 // The hold-to-run that a person asks for now: PRESS_STAY for none. It works in
 // standby with fuel shut, the daemon alive or dead; closing, which is force,
 // only without any lock.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static uint8_t hand(const config *c, const state *s, const input *in) {
 	bool open = pressed(c, in, IN_HOLD_OPEN);
 	bool shut = pressed(c, in, IN_HOLD_CLOSE);
@@ -106,6 +111,7 @@ static uint8_t hand(const config *c, const state *s, const input *in) {
 	return PRESS_HAND_CLOSE;
 }
 
+//@ requires \valid_read(c) && \valid(s) && \separated(c, s); assigns *s;
 static void ease(const config *c, state *s) {
 	if (s->ease_dn <= c->ease_step_dn) {
 		s->ease_dn = 0;
@@ -117,6 +123,7 @@ static void ease(const config *c, state *s) {
 
 // Takes closing or opening force away: ramped where asked and where there is a
 // drive to ramp, else at once.
+//@ requires \valid_read(c) && \valid(s) && \separated(c, s); assigns *s;
 static void soften(const config *c, state *s, bool ramp) {
 	switch (s->press) {
 	case PRESS_CLOSING:
@@ -142,6 +149,7 @@ static void soften(const config *c, state *s, bool ramp) {
 
 // Opens fully as a reaction, only with the safety door closed and only where
 // there is a drive: a released weight would fall, not lift.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void retract(const config *c, state *s, const input *in) {
 	bool able = has(in, IN_DOOR_CLOSED) && !has(in, IN_PRESS_OPEN) &&
 		option(c, OPT_PRESS_DRIVEN) && s->homed != 0;
@@ -154,6 +162,7 @@ static void retract(const config *c, state *s, const input *in) {
 
 // Removes force and power; once that is done and the emergency stop is not
 // pressed, a person may still open by hold-to-run.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_off_react(const config *c, state *s, const input *in) {
 	if (hand(c, s, in) == PRESS_HAND_OPEN && s->press != PRESS_CLOSING && s->press != PRESS_CONTACT &&
 		has(in, IN_ESTOP_OK) && !(fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK))) {
@@ -165,6 +174,7 @@ static void press_off_react(const config *c, state *s, const input *in) {
 
 // Carries out the press column that applies. It reports whether that decided
 // the phase.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool press_react(const config *c, state *s, const input *in) {
 	uint8_t reaction = press_column(s);
 	if (reaction == PRESS_TO_OFF) {
@@ -186,6 +196,7 @@ static bool press_react(const config *c, state *s, const input *in) {
 	return s->press != PRESS_STAY || hand(c, s, in) == PRESS_STAY;
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_stay(const config *c, state *s, const input *in) {
 	uint8_t wanted = hand(c, s, in);
 	if (wanted != PRESS_STAY) {
@@ -217,6 +228,7 @@ static void press_stay(const config *c, state *s, const input *in) {
 }
 
 // Goes on closing. A dead lease is a cause and never comes here.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_close(const config *c, state *s, const input *in) {
 	bool asked = in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE;
 	if (!may_push(s, in)) {
@@ -231,6 +243,7 @@ static void press_close(const config *c, state *s, const input *in) {
 	}
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_phase(const config *c, state *s, const input *in) {
 	bool asked;
 	switch (s->press) {

@@ -3,6 +3,7 @@
 // The spindle machine. Only a start needs START, which any reaction of the
 // spindle's column has voided; creep and ramp are safing and end by themselves.
 
+//@ requires \valid(s); assigns *s;
 static void spin(state *s, uint8_t phase) {
 	s->spindle = phase;
 	s->spin_ms = 0;
@@ -13,12 +14,14 @@ static void spin(state *s, uint8_t phase) {
 
 // Ends a creep whose cause has been reset: a new START takes the spindle over
 // without letting the glass stand; else it stops.
+//@ requires \valid(s); assigns *s;
 static void resume(state *s, bool asked) {
 	if (asked && s->started != 0) {
 		spin(s, SPINDLE_RUN);
 	}
 }
 
+//@ requires \valid(s); assigns *s;
 static void spindle_react(state *s) {
 	bool turns = s->spindle == SPINDLE_RUN || s->spindle == SPINDLE_CREEP;
 	if (s->spin == SPINDLE_TO_OFF) {
@@ -30,6 +33,7 @@ static void spindle_react(state *s) {
 	}
 }
 
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void spindle_phase(const config *c, state *s, const input *in) {
 	bool asked = leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
 	bool by_hand = hand_turn(c, s, in);

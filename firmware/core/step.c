@@ -1,7 +1,9 @@
 #include "inside.h"
 
+//@ requires \valid(s); assigns *s;
 void warden_init(warden_state *s, uint8_t nv) {
 	*s = (warden_state){0};
+	//@ loop invariant i <= NUM_LEASES; loop assigns i, s->lease_ms[0 .. NUM_LEASES - 1]; loop variant NUM_LEASES - i;
 	for (uint8_t i = 0; i < NUM_LEASES; i++) {
 		s->lease_ms[i] = FOREVER;
 	}
@@ -16,6 +18,7 @@ void warden_init(warden_state *s, uint8_t nv) {
 
 // Finds a state that no step could have left: decayed memory. The answer is
 // lockout, never a repair.
+//@ requires \valid_read(s); assigns \nothing; ensures (\result != 0) <==> DECAYED(s);
 static bool corrupt(const state *s) {
 	return s->burner >= NUM_BURNER || s->press >= NUM_PRESS || s->spindle >= NUM_SPINDLE ||
 		s->link >= NUM_LINK || s->lock > LOCK_LOCKOUT || s->first >= NUM_CAUSES ||
@@ -26,6 +29,7 @@ static bool corrupt(const state *s) {
 // u unburnt ms in such a window the sum grows by at least 120u - (30,000 - u),
 // so a trip at 120 x (3,750 - closing) bounds u, closing time included, by
 // 480,000/121 = 3,967 ms.
+//@ requires \valid(s); assigns *s;
 static void sense_unburnt(state *s, bool flame) {
 	if (fuel_open(s) && !flame) {
 		s->unburnt += UINT32_C(120);
@@ -35,6 +39,7 @@ static void sense_unburnt(state *s, bool flame) {
 }
 
 // Runs the timers that stand on inputs alone.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void sense(const config *c, state *s, const input *in) {
 	bool flame = has(in, IN_FLAME);
 	s->flame_ms = count_while(flame, s->flame_ms);
@@ -64,28 +69,61 @@ static void sense(const config *c, state *s, const input *in) {
 	sense_unburnt(s, flame);
 }
 
-// The last assertion, on what is about to be driven. No step makes such an
-// output, so the specification has no such check; a decayed register or a
-// fault of the compiler could.
-static bool sane(const state *s) {
-	uint16_t bits = s->out.bits;
-	uint16_t fuel = (uint16_t)(bits & OUT_FUEL);
-	bool both_ways = (bits & OUT_PRESS_CLOSE) != 0 && (bits & OUT_PRESS_OPEN) != 0;
-	bool released = (bits & OUT_BRAKE) != 0 && (bits & (OUT_PRESS_CLOSE | OUT_PRESS_OPEN)) != 0;
-	bool locked = s->lock == LOCK_LOCKOUT && (bits & (OUT_FUEL | OUT_OXYGEN | OUT_IGNITER)) != 0;
-	bool one_valve = fuel != 0 && fuel != OUT_FUEL;
-	bool lone_oxygen = (bits & OUT_OXYGEN) != 0 && fuel == 0;
-	return !both_ways && !released && !locked && !one_valve && !lone_oxygen;
+// The answer to memory or an output that no step can make. Trips and lock are
+// what warden_init has left; they are said once more because the proof stands on
+// these lines.
+/*@ requires \valid(s); assigns *s;
+    ensures s->lock == LOCK_LOCKOUT && LOCKED_BY_CAUSE(s) && s->out.bits == OUT_BRAKE; */
+static void lock_out(state *s) {
+	warden_init(s, NV_LOCKOUT);
+	s->trips = CAUSE_BIT(CAUSE_RESTART);
+	s->lock = LOCK_LOCKOUT;
+	s->out.bits = OUT_BRAKE;
+}
+
+// Lets pass what the machines have left, if the last word does.
+/*@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid_read(p) && \separated(c, s, in, p);
+    assigns *s;
+    ensures stop: STOP_OFF(in, s->out.bits);
+    ensures lockout: LOCKOUT_OFF(s, s->out.bits);
+    ensures cause: LOCKED_BY_CAUSE(s);
+    ensures fuel: FUEL_LEASED(c, s, s->out.bits);
+    ensures press: PRESS_LEASED(c, s, s->out.bits);
+    ensures lease: OXYGEN_IN_RUN(c, s, s->out.bits);
+    ensures valves: SOUND(s->out.bits);
+    ensures flame: p->oxygen == 0 ==> OXYGEN_INTO_FLAME(c, s, s->out.bits);
+    ensures stays: p->locked != 0 ==> s->lock == LOCK_LOCKOUT; */
+static void judge(const config *c, state *s, const input *in, const past *p) {
+	if (corrupt(s) || !last_word(c, s, in, p)) {
+		lock_out(s);
+		s->nv = NV_LOCKOUT;
+		s->out.nv = NV_LOCKOUT;
+	}
 }
 
 // The order is the argument for safety: what is sensed now decides what has
 // tripped now, and only then do the machines act, so that a cause and its
 // reaction share one tick.
+/*@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid(out) && \separated(c, s, in, out);
+    assigns *s, *out;
+    ensures emergency_stop: STOP_OFF(in, out->bits);
+    ensures lockout: LOCKOUT_OFF(s, out->bits);
+    ensures lockout_has_cause: LOCKED_BY_CAUSE(s);
+    ensures lockout_stays: \old(!DECAYED(s) && STAYS_LOCKED(s, in)) ==> s->lock == LOCK_LOCKOUT;
+    ensures fuel_lease: FUEL_LEASED(c, s, out->bits);
+    ensures press_lease: PRESS_LEASED(c, s, out->bits);
+    ensures oxygen_lease: OXYGEN_IN_RUN(c, s, out->bits);
+    ensures oxygen_flame: \old(!DECAYED(s) && (s->out.bits & OUT_OXYGEN) == 0) ==> OXYGEN_INTO_FLAME(c, s, out->bits);
+    ensures valves_and_press: SOUND(out->bits);
+    ensures decayed_locks: \old(DECAYED(s)) ==> s->lock == LOCK_LOCKOUT; */
 void warden_step(const warden_config *c, warden_state *s, const warden_input *in,
 	warden_output *out) {
-	if (corrupt(s)) {
-		warden_init(s, NV_LOCKOUT);
+	bool decayed = corrupt(s);
+	if (decayed) {
+		lock_out(s);
 	}
+	past p = look_back(s, in);
+	p.locked = p.locked || decayed;
 	sense(c, s, in);
 	step_link(c, s, in);
 	step_latch(c, s, in);
@@ -93,12 +131,7 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 	step_press(c, s, in);
 	step_spindle(c, s, in);
 	drive(c, s, in);
-	if (corrupt(s) || !sane(s)) {
-		warden_init(s, NV_LOCKOUT);
-		s->nv = NV_LOCKOUT;
-		s->out.bits = OUT_BRAKE;
-		s->out.nv = NV_LOCKOUT;
-	}
+	judge(c, s, in, &p);
 	*out = s->out;
 }
 

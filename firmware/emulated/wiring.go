@@ -3,6 +3,7 @@ package emulated
 import (
 	"encoding/binary"
 	"math"
+	"pressrig/firmware/image"
 
 	"pressrig/drivers/bench"
 	"pressrig/safety/warden"
@@ -10,11 +11,9 @@ import (
 
 // Where the block of boards/mega2560/block.h has its numbers.
 const (
-	blockAddress   = 0xFE00
 	blockAnalog    = 136
 	analogBytes    = 12
 	blockSetpoints = 256
-	blockBytes     = 280
 	fullWidth      = 16000 // steps of a set-point's pulse
 )
 
@@ -47,10 +46,10 @@ type wiring struct {
 }
 
 func readWiring(flash []byte) (w wiring, ok bool) {
-	if len(flash) < blockAddress+blockBytes {
+	if len(flash) < image.BlockAddress+image.BlockBytes {
 		return w, false
 	}
-	block, le := flash[blockAddress:], binary.LittleEndian
+	block, le := flash[image.BlockAddress:], binary.LittleEndian
 	for i := range w.analog {
 		r := block[blockAnalog+i*analogBytes:]
 		w.analog[i] = scale{le.Uint16(r), le.Uint16(r[2:]), le.Uint16(r[4:]), int16(le.Uint16(r[6:])),

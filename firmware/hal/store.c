@@ -88,8 +88,7 @@ static void begin(store *s, uint8_t want, uint32_t boots) {
 }
 
 void store_count_boot(store *s) {
-	uint32_t boots = s->boots + 1u;
-	begin(s, s->want, boots != 0 ? boots : 1);
+	begin(s, s->want, s->boots < UINT32_MAX ? s->boots + 1u : 1u);
 }
 
 // The record is written: it counts when it reads back. What does not is left

@@ -16,9 +16,9 @@
 #include <stdint.h>
 
 enum {
-	STORE_CELLS  = 4096,
 	STORE_RECORD = 8,
-	STORE_SLOTS  = STORE_CELLS / STORE_RECORD,
+	STORE_SLOTS  = 512,
+	STORE_CELLS  = STORE_SLOTS * STORE_RECORD,
 
 	STORE_UNREADABLE = 0, // is no value of the warden's byte
 };

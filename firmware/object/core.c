@@ -6,6 +6,7 @@
 #include "../core/detect.c"
 #include "../core/drive.c"
 #include "../core/hands.c"
+#include "../core/last.c"
 #include "../core/latch.c"
 #include "../core/link.c"
 #include "../core/press.c"

@@ -74,7 +74,7 @@ func TestSeededFaultsAreFound(t *testing.T) {
 	for _, f := range seeded {
 		t.Run(f.file, func(t *testing.T) {
 			dir := t.TempDir()
-			for _, folder := range []string{"safety", "firmware/core", "firmware/test", "firmware/object"} {
+			for _, folder := range []string{"safety", "firmware/core", "firmware/hal", "firmware/boards", "firmware/test", "firmware/object"} {
 				if err := os.CopyFS(filepath.Join(dir, folder), os.DirFS(filepath.Join(root, folder))); err != nil {
 					t.Fatal(err)
 				}

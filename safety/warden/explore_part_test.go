@@ -105,11 +105,14 @@ func (p *part) holdsInside(t *testing.T, ticks int, same func(before, got, want 
 		p.canon(&p.config, &stopped)
 		return p.pack(&stopped)
 	}
-	compare := func(before *State, in *Input) {
+	compare := func(before *State, in *Input, scrambled bool) {
 		after, own := *before, *before
 		p.canon(&p.config, &own)
 		var out Output
 		explored(&p.config, &after, in, &out)
+		if scrambled && hasLastWord && after.Trips == 1<<CauseRestart && before.Trips != after.Trips {
+			return // a state that no step leaves, answered with lockout
+		}
 		letter := p.words.letter(p.letterOf(&p.config, before, &after, in))
 		p.step(&own, letter)
 		if packed(&own) != packed(&after) && !same(before, &own, &after) {
@@ -120,10 +123,10 @@ func (p *part) holdsInside(t *testing.T, ticks int, same func(before, got, want 
 	}
 	for range ticks {
 		w.ahead()
-		compare(&w.s, &w.in)
+		compare(&w.s, &w.in, false)
 		odd := w.s
 		p.scramble(rnd, &odd)
-		compare(&odd, &w.in)
+		compare(&odd, &w.in, true)
 		w.tick()
 	}
 	t.Logf("%s: %d different steps compared", p.name, len(seen))

@@ -27,7 +27,7 @@ void pins_start(void) {
 	// Levels first, so that no output is ever driven high by the way.
 	PORTA = PORTC = PORTK = PORTF = 0; // contacts and transmitters have their own resistors
 	PORTB = (uint8_t)~OUT_B;           // unused pins: pull-up
-	PORTD = 0x4C;                      // 2, 3, 6 unused
+	PORTD = 0x7C;                      // 2 to 6 unused
 	PORTE = 0xC4;                      // 2, 6, 7 unused
 	PORTG = (uint8_t)(0x3F & ~OUT_G);
 	PORTH = 0xA7;                      // 0, 1, 2, 5, 7 unused

@@ -1,0 +1,517 @@
+//go:build object
+
+package object_test
+
+import (
+	"bytes"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"unsafe"
+
+	"pressrig/drivers/wire"
+	"pressrig/firmware/image"
+	"pressrig/firmware/object"
+	"pressrig/rig"
+	"pressrig/safety"
+	"pressrig/safety/warden"
+)
+
+// keep steps until the byte is kept.
+func keep(t *testing.T, s *object.Store, want uint8) {
+	t.Helper()
+	for range 1000 {
+		if s.Holds(want) {
+			return
+		}
+		s.Step(want)
+	}
+	t.Fatalf("byte %02x is not kept", want)
+}
+
+// The warden's byte (NV_ in core/warden.h). Any but the first locks it out, the
+// store's 0 for memory that it cannot trust among them.
+const (
+	nvClear   = 0x5A
+	nvRunning = 0x3C
+	nvLockout = 0xA5
+)
+
+// Power may go at each write of a record, at any age of the memory, and leave
+// anything in the cell under way: the next start reads the byte of before, the
+// new one, or one that locks out; never an older one that would not, and never
+// an older boot number.
+func TestPowerCutAtEveryWrite(t *testing.T) {
+	for _, c := range []struct{ older, old, new uint8 }{{nvClear, nvLockout, nvRunning}, {nvRunning, nvClear, nvLockout},
+		{nvClear, nvRunning, nvClear}} {
+		for _, age := range []int{0, 1, 2, object.StoreSlots - 2, object.StoreSlots - 1, object.StoreSlots, 2*object.StoreSlots + 7} {
+			for cut := range object.StoreRecord + 1 {
+				object.NewCells()
+				s := object.OpenStore(c.old)
+				for i := range age {
+					keep(t, s, []uint8{c.older, c.old}[i%2])
+				}
+				keep(t, s, c.old)
+				before := bytes.Clone(object.Cells)
+				for torn := range 256 {
+					copy(object.Cells, before)
+					cutOnce(t, c.old, c.new, cut, uint8(torn))
+				}
+			}
+		}
+	}
+}
+
+// cutOnce writes one record, loses power on the way, and starts again.
+func cutOnce(t *testing.T, old, new uint8, cut int, torn uint8) {
+	t.Helper()
+	s := object.OpenStore(old)
+	boots := s.Boots()
+	object.CutAfter(cut, torn)
+	for range 40 {
+		s.Step(new)
+	}
+	if cut < object.StoreRecord && !object.PowerGone() {
+		t.Fatalf("cut %d: nothing was lost", cut)
+	}
+	object.CutAfter(math.MaxInt32, 0)
+	again := object.OpenStore(old)
+	got, whole := again.Byte(), cut == object.StoreRecord
+	locks := got != nvClear
+	switch {
+	case whole && got != new:
+		t.Fatalf("%02x to %02x: a whole record is forgotten: %02x", old, new, got)
+	case !locks && old != nvClear && new != nvClear:
+		t.Fatalf("%02x to %02x, cut at write %d with %02x: byte %02x", old, new, cut, torn, got)
+	case got == old && again.Boots() != boots:
+		t.Fatalf("%02x to %02x, cut at write %d with %02x: boots %d, were %d", old, new, cut, torn, again.Boots(), boots)
+	}
+	keep(t, again, new) // and it goes on
+	if third := object.OpenStore(old); third.Byte() != new {
+		t.Fatalf("%02x to %02x, cut at write %d with %02x: after going on the byte is %02x", old, new, cut, torn, third.Byte())
+	}
+}
+
+// A record that was begun and not ended is unreadable, so that the warden locks
+// out: only a cut before the first changed cell may read as before.
+func TestTornNewestRecordIsUnreadable(t *testing.T) {
+	for cut := 1; cut < object.StoreRecord; cut++ {
+		object.NewCells()
+		s := object.OpenStore(nvClear)
+		keep(t, s, nvRunning)
+		keep(t, s, nvClear)
+		object.CutAfter(cut, 0xFF)
+		for range 40 {
+			s.Step(nvLockout)
+		}
+		object.CutAfter(math.MaxInt32, 0)
+		if got := object.OpenStore(nvClear).Byte(); got == nvClear {
+			t.Errorf("cut after %d of %d cells: byte %02x", cut, object.StoreRecord, got)
+		}
+	}
+}
+
+// Wear is even: after many records no cell was written more than once oftener
+// than another. 100,000 writes a cell (ATmega2560 data sheet, from memory) are
+// then 51 million records.
+func TestWearIsEven(t *testing.T) {
+	object.NewCells()
+	s := object.OpenStore(0x5A)
+	const records = 5*object.StoreSlots + 3
+	for i := range records {
+		keep(t, s, uint8(0x10+i%2))
+	}
+	least, most := uint32(math.MaxUint32), uint32(0)
+	for _, n := range object.Writes {
+		least, most = min(least, n), max(most, n)
+	}
+	if most-least > 1 || most != records/object.StoreSlots+1 {
+		t.Errorf("%d records wrote the cells %d to %d times", records, least, most)
+	}
+	t.Logf("life at 100,000 writes a cell: %d million records", 100_000*object.StoreSlots/1_000_000)
+}
+
+// The boot number grows by one a start, over any cut, and a write that is under
+// way is never disturbed.
+func TestBootsGrow(t *testing.T) {
+	object.NewCells()
+	object.Busy(3)
+	rnd := rand.New(rand.NewPCG(1, 2))
+	last := uint32(0)
+	for range 500 {
+		s := object.OpenStore(0x5A)
+		if s.Boots() < last {
+			t.Fatalf("boots %d after %d", s.Boots(), last)
+		}
+		s.CountBoot()
+		if rnd.IntN(3) == 0 {
+			object.CutAfter(rnd.IntN(object.StoreRecord), uint8(rnd.Uint32()))
+		}
+		for range 100 {
+			s.Step(s.Byte())
+		}
+		object.CutAfter(math.MaxInt32, 0)
+		if s.Failures() == 0 && s.Boots() != last+1 && !object.PowerGone() {
+			t.Fatalf("boots %d, want %d", s.Boots(), last+1)
+		}
+		last = object.OpenStore(0x5A).Boots()
+	}
+	if last < 200 {
+		t.Errorf("only %d starts were counted", last)
+	}
+}
+
+// A cell that keeps nothing any more does not lose the byte: the next records
+// go past it, and the failure is counted.
+func TestDeadCell(t *testing.T) {
+	object.NewCells()
+	s := object.OpenStore(0x5A)
+	keep(t, s, 0x11)
+	object.CutAfter(3, 0x77) // the fourth write fails, and all later ones
+	for range 30 {
+		s.Step(0x22)
+	}
+	object.CutAfter(math.MaxInt32, 0)
+	if s.Failures() == 0 || s.Byte() == 0x22 {
+		t.Errorf("%d failures, byte %02x", s.Failures(), s.Byte())
+	}
+	keep(t, s, 0x22)
+	if again := object.OpenStore(0x5A); again.Byte() != 0x22 {
+		t.Errorf("byte %02x after a dead cell", again.Byte())
+	}
+}
+
+func block(t *testing.T, name string) ([]byte, *rig.Profile) {
+	t.Helper()
+	p, err := rig.Builtin(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := image.Block([]byte("any program"), p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, p
+}
+
+// What the board reads of the block is what was put in, every converter count
+// is the value that the transmitter's range says, within one unit, and a broken
+// wire is never intact.
+func TestFittingReadsTheBlock(t *testing.T) {
+	for _, name := range []string{"driven", "weights", "no-thermometer"} {
+		b, p := block(t, name)
+		f, ok := object.ReadFitting(b)
+		if !ok {
+			t.Fatalf("%s: refused", name)
+		}
+		if f.Device() != p.Device || f.Length() != 11 || f.Program() != image.BuildHash([]byte("any program")) {
+			t.Errorf("%s: device %d, length %d, program %08x", name, f.Device(), f.Length(), f.Program())
+		}
+		if got, want := *(*warden.Config)(f.Config()), p.WardenConfig(); got != want {
+			t.Errorf("%s: %v", name, wire.ConfigDiffers(&got, &want))
+		}
+		for ai, l := range p.Signals.Loops {
+			if l == (rig.Loop{}) {
+				continue
+			}
+			for counts := range int32(1024) {
+				intact := counts >= 172 && counts <= 945 // 3.8 and 21 mA over 220 ohm at 5 V, 10 bits
+				if f.Intact(ai, counts) != intact {
+					t.Fatalf("%s: %s at %d counts: intact %v", name, rig.Analogs[ai].Name, counts, !intact)
+				}
+				if !intact {
+					continue
+				}
+				want := (l.At4 + (l.At20-l.At4)*float64(counts-180)/721) / rig.Analogs[ai].Scale
+				if got := float64(f.Value(ai, counts)); math.Abs(got-want) > 1.5 {
+					t.Fatalf("%s: %s at %d counts is %v, want %.2f", name, rig.Analogs[ai].Name, counts, got, want)
+				}
+			}
+		}
+	}
+}
+
+// Every flipped bit of the block, and every other length or layout, is refused.
+func TestFittingRefusesEveryFlippedBit(t *testing.T) {
+	b, _ := block(t, "driven")
+	for i := range b {
+		for bit := range 8 {
+			bad := bytes.Clone(b)
+			bad[i] ^= 1 << bit
+			if f, ok := object.ReadFitting(bad); ok || f.Device() != 0 {
+				t.Fatalf("byte %d, bit %d is taken", i, bit)
+			}
+		}
+	}
+	for _, blank := range []byte{0x00, 0xFF} {
+		if _, ok := object.ReadFitting(bytes.Repeat([]byte{blank}, image.BlockBytes)); ok {
+			t.Errorf("flash of %02x is taken", blank)
+		}
+	}
+}
+
+// A set-point's pulse never exceeds its full width and grows with the value.
+func TestPulseOfEveryValue(t *testing.T) {
+	b, p := block(t, "driven")
+	f, _ := object.ReadFitting(b)
+	for i, full := range p.Signals.Full {
+		most := math.Round(full / rig.SetPoints[i].Scale)
+		last := uint16(0)
+		for v := range uint32(math.MaxUint16 + 1) {
+			got := f.Steps(i, uint16(v))
+			want := math.Min(16000, 16000*float64(v)/most)
+			if got < last || got > 16000 || float64(v) <= most && math.Abs(float64(got)-want) > 1.01 {
+				t.Fatalf("%s of %d: %d steps, want %.1f, before %d", rig.SetPoints[i].Name, v, got, want, last)
+			}
+			last = got
+		}
+	}
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for range 200000 {
+		gain, v := rnd.Uint32(), uint16(rnd.Uint32())
+		want := min(16000, uint64(gain)*uint64(v)>>16)
+		if got := object.Steps(gain, v); uint64(got) != want {
+			t.Fatalf("gain %d, value %d: %d steps, want %d", gain, v, got, want)
+		}
+	}
+}
+
+// limits_hold and safety.CheckConfig judge alike, at every limit and one beside
+// it, and over random configurations.
+func TestLimitsEqualTheSafetyChecks(t *testing.T) {
+	good, _ := rig.Builtin("driven")
+	start := good.WardenConfig()
+	verdict := func(c *warden.Config) (goOK, cOK bool) {
+		return safety.CheckConfig(c) == nil, object.LimitsHold(unsafe.Pointer(c))
+	}
+	if a, b := verdict(&start); !a || !b {
+		t.Fatalf("the built-in configuration: %v in Go, %v in C", a, b)
+	}
+	encoded := wire.EncodeConfig(&start)
+	edges := []uint32{0, 1, 99, 100, 101, 199, 200, 201, 400, 401, 499, 500, 501, 799, 800, 801, 999, 1000, 1001, 1999, 2000, 2001,
+		2999, 3000, 3001, 3999, 4000, 4001, 4999, 5000, 5001, 29999, 30000, 30001, 32767, 32768, 59999, 60000, 60001, 65535,
+		119999, 120000, 120001, 1799999, 1800000, 1800001, math.MaxUint32}
+	refused := 0
+	try := func(b []byte) {
+		c, err := wire.DecodeConfig(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		inGo, inC := verdict(&c)
+		if inGo != inC {
+			t.Fatalf("%+v: %v in Go (%v), %v in C", c, inGo, safety.CheckConfig(&c), inC)
+		}
+		if !inGo {
+			refused++
+		}
+	}
+	for at := range len(encoded) - 3 {
+		for _, e := range edges {
+			for size := 1; size <= 4; size++ {
+				b := bytes.Clone(encoded)
+				for i := range size {
+					b[at+i] = byte(e >> (8 * i))
+				}
+				try(b)
+			}
+		}
+	}
+	rnd := rand.New(rand.NewPCG(5, 6))
+	for range 300000 {
+		b := bytes.Clone(encoded)
+		for range 1 + rnd.IntN(3) {
+			b[rnd.IntN(len(b))] = byte(rnd.Uint32())
+		}
+		try(b)
+	}
+	if refused < 10000 {
+		t.Errorf("only %d were refused", refused)
+	}
+}
+
+// The drive is asked for no more than the warden's speed, 50 a second times the
+// way left and a lean of 0.1 mm, and stands where travel is not known.
+func TestStrokeSpeed(t *testing.T) {
+	edges := []int16{math.MinInt16, -6001, -10, -1, 0, 1, 9, 10, 11, 100, 5990, 6000, 6001, math.MaxInt16}
+	for _, bits := range []uint16{0, warden.OutPressClose, warden.OutPressOpen, warden.OutBrake} {
+		for _, target := range edges {
+			for _, travel := range edges {
+				for _, asked := range []uint16{0, 1, 499, 500, 501, 6000, math.MaxUint16} {
+					out := warden.Output{Bits: bits, TravelCmm: target, SpeedCmms: asked}
+					left := int64(0)
+					switch bits {
+					case warden.OutPressClose:
+						left = int64(target) - int64(travel) + 10
+					case warden.OutPressOpen:
+						left = int64(travel) - int64(target) + 10
+					}
+					want := max(0, min(int64(asked), 50*left))
+					if got := object.StrokeSpeed(unsafe.Pointer(&out), travel, true); int64(got) != want {
+						t.Fatalf("bits %x, from %d to %d at %d: %d, want %d", bits, travel, target, asked, got, want)
+					}
+					if got := object.StrokeSpeed(unsafe.Pointer(&out), travel, false); got != 0 {
+						t.Fatalf("travel unknown: %d", got)
+					}
+				}
+			}
+		}
+	}
+}
+
+// gray is the order of a quadrature encoder's tracks while the press closes: A
+// (bit 0) leads B (bit 1).
+var gray = [4]uint8{0, 1, 3, 2}
+
+// All sixteen changes: one forward, one back, standing, and both at once, which
+// is a lost count.
+func TestEncoderCountsEveryChange(t *testing.T) {
+	for from := range 4 {
+		for to := range 4 {
+			e := object.NewEncoder(gray[from])
+			e.Step(gray[to])
+			want, lost := int16(0), uint8(0)
+			switch (to - from + 4) % 4 {
+			case 1:
+				want = 1
+			case 2:
+				lost = 1
+			case 3:
+				want = -1
+			}
+			if e.Counts() != want || e.Skipped() != lost {
+				t.Errorf("from %d to %d: %d counts, %d lost; want %d and %d", from, to, e.Counts(), e.Skipped(), want, lost)
+			}
+		}
+	}
+	rnd := rand.New(rand.NewPCG(7, 8))
+	e, at := object.NewEncoder(0), 0
+	for range 100000 {
+		at += rnd.IntN(3) - 1
+		e.Step(gray[at&3] | uint8(rnd.Uint32())&0xFC) // other pins of the port change too
+		if int(e.Counts()) != at || e.Skipped() != 0 {
+			t.Fatalf("%d counts, %d lost, at %d", e.Counts(), e.Skipped(), at)
+		}
+	}
+	for _, end := range []struct {
+		n    int16
+		step uint8
+	}{{math.MaxInt16, gray[1]}, {math.MinInt16, gray[3]}} {
+		e := object.NewEncoder(0)
+		e.SetCounts(end.n)
+		if e.Step(end.step); e.Counts() != end.n {
+			t.Errorf("past the end: %d", e.Counts())
+		}
+	}
+}
+
+// Travel is known from the stop at fully open on, and no longer once a count was
+// lost or the switch is made where it does not sit.
+func TestHoming(t *testing.T) {
+	var h object.Homing
+	e := object.NewEncoder(0)
+	const openCmm = 100
+	if h.Step(e, false, 0, openCmm) || h.Known() {
+		t.Error("known before the switch was made")
+	}
+	if !h.Step(e, true, 0, openCmm) || !h.Known() {
+		t.Error("not zeroed at the switch")
+	}
+	if h.Step(e, true, 0, openCmm) {
+		t.Error("zeroed twice")
+	}
+	h.Step(e, false, 3000, openCmm)
+	if h.Step(e, true, openCmm+100, openCmm); !h.Known() {
+		t.Error("unknown within the slack of the switch")
+	}
+	h.Step(e, false, 3000, openCmm)
+	if h.Step(e, true, openCmm+101, openCmm); h.Known() {
+		t.Error("believed with the switch made 1 mm past its place")
+	}
+	h = object.Homing{}
+	h.Step(e, true, 0, openCmm)
+	e.Step(3) // both tracks at once
+	if h.Step(e, false, 10, openCmm); h.Known() {
+		t.Error("believed after a lost count")
+	}
+	if h.Step(e, true, 0, openCmm); h.Known() {
+		t.Error("zeroed with a lost count standing")
+	}
+}
+
+// heard decodes what the board said.
+func heard(t *testing.T, line []byte) *wire.Frame {
+	t.Helper()
+	raw := bytes.Trim(line, "\x00")
+	f := &wire.Frame{}
+	if v := wire.Decode(raw, wire.FromMCU, f); v != wire.Accepted {
+		t.Fatalf("said % x: verdict %d", line, v)
+	}
+	return f
+}
+
+// Without a pair only hello; with one hello first, then a piece, then events no
+// closer than 100 ms; eight events wait, a ninth replaces the newest.
+func TestSpeakerKeepsOrderAndPace(t *testing.T) {
+	c := warden.Config{}
+	config := unsafe.Pointer(&c)
+	s := object.NewSpeaker(7, 9, "mega2560 test")
+	for i := range uint32(10) {
+		s.Tell(uint16(wire.EventTrip), i, i)
+	}
+	if f := heard(t, s.Other(0, 0, config)); f.Class != wire.ClassHello || f.Device != 7 || f.MCUSession != 9 ||
+		f.HostSession != 0 || f.Capabilities().Firmware != "mega2560 test" {
+		t.Errorf("first %+v", f.Header)
+	}
+	for ms := range uint32(50) {
+		if line := s.Other(0, ms, config); line != nil {
+			t.Fatalf("without a pair: % x", line)
+		}
+	}
+	s.AskPiece(2)
+	if f := heard(t, s.Other(5, 100, config)); f.Class != wire.ClassParameters || f.Parameters.Index != 2 {
+		t.Errorf("then %+v", f.Header)
+	}
+	s.AskPiece(200)
+	if line := s.Other(5, 100, config); line != nil {
+		t.Errorf("a piece that does not exist: % x", line)
+	}
+	var told []uint32
+	last := uint32(0)
+	for ms := uint32(1000); ms < 3000; ms++ {
+		line := s.Other(5, ms, config)
+		if line == nil {
+			continue
+		}
+		f := heard(t, line)
+		if f.Class != wire.ClassEvent || last != 0 && ms-last < 100 || f.Event.StampMs != f.Event.Value {
+			t.Fatalf("at %d ms: %+v, the one before at %d", ms, f.Event, last)
+		}
+		told, last = append(told, f.Event.Value), ms
+	}
+	want := []uint32{0, 1, 2, 3, 4, 5, 6, 9}
+	if !slices.Equal(told, want) {
+		t.Errorf("events %v, want %v", told, want)
+	}
+}
+
+// Times in a snapshot are tenths of what the warden counts, rounded down, at
+// most what the field holds.
+func TestSpeakerTenths(t *testing.T) {
+	s := object.NewSpeaker(7, 9, "")
+	check := func(phase uint32, lease uint16) {
+		f := heard(t, s.Snapshot(5, 77, phase, lease))
+		if want := min(phase/10, math.MaxUint16); uint32(f.Snapshot.PhaseCs) != want || f.Snapshot.StampMs != 77 {
+			t.Fatalf("phase %d ms is %d cs, want %d", phase, f.Snapshot.PhaseCs, want)
+		}
+		if want := min(lease/10, math.MaxUint8); uint16(f.Snapshot.LeaseCs[0]) != want {
+			t.Fatalf("lease %d ms is %d cs, want %d", lease, f.Snapshot.LeaseCs[0], want)
+		}
+	}
+	for lease := range uint32(math.MaxUint16 + 1) {
+		check(lease*11%700000, uint16(lease))
+	}
+	for _, phase := range []uint32{655349, 655350, 655351, 700000, math.MaxUint32} {
+		check(phase, 0)
+	}
+}
