@@ -38,6 +38,7 @@ var table = map[string]rule{
 	"glass/span":        {true, nil},
 	"glass/blank":       {true, []string{"glass/span"}},
 	"glass/seal":        {true, []string{"glass/span"}},
+	"glass/cool":        {true, []string{"glass", "glass/span"}},
 	"glass/mould":       {true, []string{"glass", "glass/span"}},
 	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
