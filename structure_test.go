@@ -37,6 +37,7 @@ var table = map[string]rule{
 	"glass/forming":     {true, []string{"glass"}},
 	"glass/span":        {true, nil},
 	"glass/blank":       {true, []string{"glass/span"}},
+	"glass/squeeze":     {true, []string{"glass", "glass/span"}},
 	"glass/seal":        {true, []string{"glass/span"}},
 	"glass/cool":        {true, []string{"glass", "glass/span"}},
 	"glass/mould":       {true, []string{"glass", "glass/span"}},
