@@ -13,9 +13,9 @@ type Figures struct {
 	ProjectedMM2  float64 `json:"projected_mm2"`   // that the press works on
 	HeightMM      float64 `json:"height_mm"`       // of the body
 	OverallMM     float64 `json:"overall_mm"`      // with pins, beads and tube
-	NarrowMM      float64 `json:"narrow_mm"`       // radius at the datum: what the blank must go into
+	TakesMM       float64 `json:"takes_radius_mm"` // radius that a blank must go into
 	WidestMM      float64 `json:"widest_mm"`       // radius at the parting of the halves
-	ParMM         float64 `json:"parting_mm"`      // height of the parting over the datum
+	PartingMM     float64 `json:"parting_mm"`      // height of the parting over the datum
 	EvenMM        float64 `json:"even_mm"`         // height of a plain disc of body and projected area
 	ThinnestMM    float64 `json:"thinnest_mm"`     // section or rim
 	ThickestMM    float64 `json:"thickest_mm"`     // section without beads

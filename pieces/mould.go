@@ -3,7 +3,6 @@ package pieces
 // Mould is what a piece is pressed in.
 type Mould struct {
 	Name, Note   string
-	Standing     string
 	Piece        string // name of the piece that it is cut for
 	Material     string // name of package glass/mould
 	Lower, Upper Half

@@ -2,10 +2,9 @@ package pieces
 
 // Piece is a pressed stem as it is drawn.
 type Piece struct {
-	Name     string
-	Note     string
-	Standing string
-	Glass    string // name; the caller knows the glass
+	Name  string
+	Note  string
+	Glass string // name; the caller knows the glass
 	// Steps are the body from the datum upwards, those of the lower half first.
 	Steps      []Step
 	Pins       Pins

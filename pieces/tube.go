@@ -3,7 +3,6 @@ package pieces
 // Tube is what blanks are cut from.
 type Tube struct {
 	Name, Note   string
-	Standing     string
 	Glass        string
 	OutsideMM    float64
 	BoreMM       float64
