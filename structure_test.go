@@ -41,6 +41,7 @@ var table = map[string]rule{
 	"glass/seal":        {true, []string{"glass/span"}},
 	"glass/cool":        {true, []string{"glass", "glass/span"}},
 	"glass/mould":       {true, []string{"glass", "glass/span"}},
+	"pieces":            {true, []string{"units", "yamlfile", "glass/blank", "glass/mould", "glass/seal"}},
 	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},

@@ -14,7 +14,8 @@ type dimension struct {
 var order = []Dimension{
 	Temperature, Difference, Length, Speed, Force, Pressure, Flow,
 	Rotation, Time, Mass, Power, Volume, Wavelength, Share,
-	Viscosity, Stress, Conductivity, Transfer, Flux, HeatCapacity, Density, Expansion, Tension,
+	Viscosity, Stress, Conductivity, Transfer, Flux, HeatCapacity, Density, Expansion, Tension, Angle,
+	Roughness,
 }
 
 var table = map[Dimension]dimension{
@@ -43,4 +44,7 @@ var table = map[Dimension]dimension{
 	Density:      {"2500 kg/m3", []unit{{"kg/m3", 1}}},
 	Expansion:    {"8.3e-6 /K", []unit{{"/K", 1}, {"ppm/K", 1e-6}}},
 	Tension:      {"0.315 N/m", []unit{{"N/m", 1}}},
+	// Of drawings.
+	Angle:     {"5 deg", []unit{{"deg", 1}}},
+	Roughness: {"0.3 um", []unit{{"um", 1}}},
 }

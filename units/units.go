@@ -61,6 +61,9 @@ const (
 	Density      Dimension = "density"
 	Expansion    Dimension = "expansion coefficient"
 	Tension      Dimension = "surface tension"
+
+	Angle     Dimension = "angle"
+	Roughness Dimension = "roughness"
 )
 
 // Quantity is the set of number types above.

@@ -16,7 +16,8 @@ var dimensions = []units.Dimension{
 	units.Temperature, units.Difference, units.Length, units.Speed, units.Force, units.Pressure,
 	units.Flow, units.Rotation, units.Time, units.Mass, units.Power, units.Volume,
 	units.Wavelength, units.Share, units.Viscosity, units.Stress, units.Conductivity, units.Transfer,
-	units.Flux, units.HeatCapacity, units.Density, units.Expansion, units.Tension,
+	units.Flux, units.HeatCapacity, units.Density, units.Expansion, units.Tension, units.Angle,
+	units.Roughness,
 }
 
 func TestParse(t *testing.T) {
