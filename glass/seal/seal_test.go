@@ -308,6 +308,9 @@ func TestDumet(t *testing.T) {
 	if j.Stress.Axial <= 0 || j.Stress.PinAxial >= 0 {
 		t.Errorf("glass that shrinks more along the wire must be in tension: %+v", j.Stress)
 	}
+	if !strings.Contains(strings.Join(j.Warnings, ""), "along the wire the mismatch is 1083 ppm") {
+		t.Errorf("%v", j.Warnings)
+	}
 	s.Shape.PinMM = 0.6
 	if j, err = s.Judge(); err != nil || !strings.Contains(strings.Join(j.Warnings, ""), "thicker than the usual 0.5 mm") {
 		t.Errorf("%+v %v", j, err)
