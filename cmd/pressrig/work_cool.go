@@ -60,6 +60,16 @@ var coolQuestions = []question{
 	{"cool", "risk", "grade of a tension that acts for a time",
 		[]quantity{{name: "tension", in: units.Stress, usual: "10 MPa", what: "of a surface"},
 			{name: "time", in: units.Time, usual: "60 s", what: "that it acts"}}, answerRisk},
+	{"cool", "allowed", "tensions that somebody allows, and who", nil, answerAllowed},
+}
+
+func answerAllowed(given) ([]figure, error) {
+	var figures []figure
+	for i, l := range cool.Limits() {
+		figures = append(figures, figure{name: fmt.Sprintf("limit%d", i+1), value: l.Pa / 1e6, unit: "MPa", formula: l.What,
+			source: l.Source})
+	}
+	return figures, nil
 }
 
 var takesSoftStress = quantity{name: "stress", in: units.Stress, usual: "5 MPa", what: "at the start"}

@@ -176,7 +176,7 @@ func answerStroke(g given) ([]figure, error) {
 	if run.End == squeeze.OverForce {
 		return figures, nil // a press that tripped holds nothing
 	}
-	held, err := run.Hold(c, 0, g.of("force"), g.of("hold"))
+	held, err := run.Hold(c, g.of("force"), g.of("hold"))
 	if err != nil {
 		return nil, err
 	}

@@ -123,10 +123,8 @@ func TestScheduleKeepsItsLimits(t *testing.T) {
 		ok(t, err)
 		total := 0.0
 		for _, l := range legs {
-			if l.RateKS > 0 {
-				ok(t, p.Ramp(l.ToC, l.RateKS, 0.5))
-			} else {
-				ok(t, p.Hold(l.HoldS, 0.5))
+			ok(t, p.Follow(l, 0.5))
+			if l.RateKS == 0 {
 				near(t, "after the hold", p.Even().Centre, 0, 0.05*c.keeps)
 				p.surface = 0 // the way to the hold is not of the schedule's passing limit
 			}
@@ -173,7 +171,7 @@ func TestScheduleRefuses(t *testing.T) {
 		{func(w *Wanted) { w.StartC = 400 }, "start in C is 400"},
 		{func(w *Wanted) { w.PermanentPa = -1 }, "permanent tension allowed in Pa is -1"},
 		{func(w *Wanted) { w.PassingPa = math.NaN() }, "passing tension allowed in Pa is NaN"},
-		{func(w *Wanted) { w.HandedOverC = 500 }, "below the second stage, is 500"},
+		{func(w *Wanted) { w.HandedOverC = 500 }, "below the strain point, is 500"},
 		{func(w *Wanted) { w.HoldAboveK = -5 }, "hold above the annealing point in K is -5"},
 		{func(w *Wanted) { w.SizeM = 1e-5; w.PermanentPa = 1e9 }, "ask for a permanent tension between"},
 	} {
@@ -199,6 +197,72 @@ func TestScheduleRefuses(t *testing.T) {
 	}
 }
 
+// Whatever is asked for, the legs hang together, none goes back up after the
+// hold, and the last ends where the piece is handed over.
+func TestScheduleProperties(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		w := Wanted{Body: Body(rapid.IntRange(0, 2).Draw(r, "body")), SizeM: rapid.Float64Range(0.001, 0.02).Draw(r, "size"),
+			StartC: rapid.Float64Range(515, 900).Draw(r, "start"), HoldAboveK: rapid.Float64Range(0, 60).Draw(r, "above"),
+			PermanentPa: rapid.Float64Range(0.2*mpa, 20*mpa).Draw(r, "keeps"), PassingPa: rapid.Float64Range(1*mpa, 20*mpa).Draw(r, "bears"),
+			HandedOverC: rapid.Float64Range(0, 490).Draw(r, "end")}
+		legs, err := float.Schedule(w)
+		if err != nil {
+			if strings.Contains(err.Error(), "ask for a permanent tension") {
+				return
+			}
+			r.Fatal(err)
+		}
+		at := w.StartC
+		for i, l := range legs {
+			if l.FromC != at || !(l.Seconds() > 0) || i > 1 && l.ToC >= l.FromC {
+				r.Fatalf("leg %d: %+v after %g C", i, l, at)
+			}
+			at = l.ToC
+		}
+		if at != w.HandedOverC {
+			r.Fatalf("ends at %g, wanted %g", at, w.HandedOverC)
+		}
+	})
+	// A plate that cools from one face is half of one of twice the thickness.
+	w := Wanted{Body: PlateOne, SizeM: 0.003, StartC: 650, HoldAboveK: 15, PermanentPa: mpa, PassingPa: 5 * mpa, HandedOverC: 20}
+	one, err := float.Schedule(w)
+	ok(t, err)
+	w.Body, w.SizeM = PlateBoth, 0.006
+	both, err := float.Schedule(w)
+	ok(t, err)
+	for i := range one {
+		near(t, one[i].Name, one[i].Seconds(), both[i].Seconds(), 1e-6)
+	}
+	// The slowest mode of a rod: first root of its series.
+	root, _, err := heat.Term(heat.Cylinder, 1e6, 1)
+	ok(t, err)
+	rod := Wanted{Body: Rod, SizeM: 0.002}
+	near(t, "rod", float.slowestS(rod), 0.002*0.002/float.diffusivity()/(root*root), 1e-3)
+	root, _, err = heat.Term(heat.Wall, 1e6, 1)
+	ok(t, err)
+	near(t, "plate", float.slowestS(Wanted{Body: PlateBoth, SizeM: 0.004}), 0.002*0.002/float.diffusivity()/(root*root), 1e-3)
+}
+
+func TestPlateRefuses(t *testing.T) {
+	p := plateOf(t, 0.004, float.Through(), 11)
+	for want, err := range map[string]error{
+		"are too many; take steps of": p.Ramp(20, 1e-4, 1e-3),
+		"cooling rate in K/s is -1":   p.Ramp(20, -1, 1),
+		"end in C is NaN":             p.Ramp(math.NaN(), 1, 1),
+		"step in s is 0":              p.Ramp(20, 1, 0),
+		"time in s is -1":             p.Hold(-1, 1),
+		"step in s is 0.001; it must": p.Hold(1e6, 1e-3),
+	} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, want %q", err, want)
+		}
+	}
+	before := p.CentreC()
+	p.Step(-1, nil, nil)
+	p.Step(math.NaN(), nil, nil)
+	near(t, "no step", p.CentreC(), before, 0)
+}
+
 // Final rates of the Corning booklet (from memory): 140, 50 and 11 K/min for 1/8,
 // 1/4 and 1/2 inch, expansion 9e-6, both faces. The passing tension that they
 // imply lies between 3.5 and 5.5 MPa, so the formula for it is of the right size.
@@ -210,7 +274,7 @@ func TestHandbookFinalRates(t *testing.T) {
 		ok(t, err)
 		near(t, fmt.Sprintf("%g inch, MPa", inch), s.Surface/mpa, 4.5, 1)
 	}
-	for inch, minutes := range map[float64]float64{1.0 / 16: 5, 1.0 / 8: 5, 1.0 / 4: 15, 1.0 / 2: 30} {
+	for inch, minutes := range map[float64]float64{1.0 / 16: 5, 1.0 / 8: 5, 1.0 / 4: 15, 1.0 / 2: 30, 1: 60} {
 		near(t, "hold", PracticeHoldS(inch*0.0254)/60, minutes, 1e-9)
 	}
 }

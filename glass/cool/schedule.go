@@ -48,12 +48,12 @@ func (w Wanted) check(g Glass) error {
 	if err := g.checkBody(w.Body, w.SizeM); err != nil {
 		return err
 	}
-	end := g.StrainC - belowStrainK - secondK
 	return span.Check(
 		span.Of{What: "hold above the annealing point in K", Value: w.HoldAboveK, Least: 0, Most: 150},
 		span.Of{What: "start in C", Value: w.StartC, Least: g.StrainC, Most: 1500},
 		ofTension("permanent tension allowed", w.PermanentPa), ofTension("passing tension allowed", w.PassingPa),
-		span.Of{What: "end in C, below the second stage,", Value: w.HandedOverC, Least: 0, Most: end})
+		span.Of{What: "end in C, below the strain point,", Value: w.HandedOverC, Least: 0,
+			Most: g.StrainC - belowStrainK})
 }
 
 // Schedule is how to cool for an allowed stress: even out above the annealing
@@ -78,25 +78,38 @@ func (g Glass) Schedule(w Wanted) ([]Leg, error) {
 	}
 	holdC := max(g.AnnealingC+w.HoldAboveK, g.settledC(w, slow))
 	turnC := g.StrainC - belowStrainK - slow*g.spreadPerRate(w.Body, w.SizeM)
-	nextC := max(turnC-secondK, w.HandedOverC)
 	legs := []Leg{
 		{Name: "to the hold", FromC: w.StartC, ToC: holdC, RateKS: fast,
 			Why: "glass this soft keeps no stress; colder glass is warmed under the passing limit"},
 		{Name: "hold", FromC: holdC, ToC: holdC, HoldS: g.holdS(w, holdC),
 			Why: fmt.Sprintf("even out and relax to 1/%d; ovens hold %.0f min by practice", faded,
 				PracticeHoldS(w.SizeM)/60)},
-		{Name: "slow", FromC: holdC, ToC: turnC, RateKS: slow, Why: "sets the permanent stress"},
-		{Name: "second", FromC: turnC, ToC: nextC, RateKS: min(twice*slow, fast),
-			Why: "twice the rate, under the passing limit"},
-		{Name: "final", FromC: nextC, ToC: w.HandedOverC, RateKS: fast, Why: "passing tension of the surface at its limit"},
 	}
 	if w.StartC == holdC {
 		legs = legs[1:]
 	}
-	if nextC == w.HandedOverC {
-		legs = legs[:len(legs)-1]
+	atC := holdC
+	for _, l := range []Leg{
+		{Name: "slow", ToC: turnC, RateKS: slow, Why: "sets the permanent stress"},
+		{Name: "second", ToC: turnC - secondK, RateKS: min(twice*slow, fast),
+			Why: "twice the rate, under the passing limit"},
+		{Name: "final", ToC: w.HandedOverC, RateKS: fast, Why: "passing tension of the surface at its limit"},
+	} {
+		l.FromC, l.ToC = atC, max(l.ToC, w.HandedOverC)
+		if l.ToC < l.FromC {
+			legs = append(legs, l)
+		}
+		atC = l.ToC
 	}
 	return legs, nil
+}
+
+// Follow takes a plate through a leg of a schedule, both faces held to it.
+func (p *Plate) Follow(l Leg, stepS float64) error {
+	if l.RateKS > 0 {
+		return p.Ramp(l.ToC, l.RateKS, stepS)
+	}
+	return p.Hold(l.HoldS, stepS)
 }
 
 // settledC is where a rate must begin so that its gradient stands, and what its

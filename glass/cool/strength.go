@@ -2,6 +2,7 @@ package cool
 
 import (
 	"math"
+	"slices"
 
 	"pressrig/glass/heat"
 	"pressrig/glass/span"
@@ -14,16 +15,24 @@ type Limit struct {
 	Source string
 }
 
-// Limits are the allowed tensions that were found, lowest first. None is for a
-// chipped or freshly cut edge.
-var Limits = []Limit{
-	{"fine annealing, what stays", 1e6, "below 0.5 to 1 MPa, from memory"},
-	{"good commercial annealing, what stays", 3e6, "below 2 to 3 MPa, from memory"},
+// Annealed well enough, Pa [from memory].
+const (
+	fineMost       = 1e6
+	commercialMost = 3e6
+)
+
+var limits = []Limit{
+	{"fine annealing, what stays", fineMost, "below 0.5 to 1 MPa, from memory"},
+	{"good commercial annealing, what stays", commercialMost, "below 2 to 3 MPa, from memory"},
 	{"borosilicate 3.3, permissible in use", 7e6, "DIN EN 1595 in the DURAN data sheet, found"},
 	{"cut edge, warming or cooling", 7e6, "7 to 19 MPa, common practice, no source"},
 	{"float glass, design at 0.8 % breakage", 19e6, "Pilkington ATS-129, found"},
 	{"float glass, mean at 60 s", 41e6, "Pilkington ATS-129, found"},
 }
+
+// Limits are the allowed tensions that are known, lowest first. None is for a
+// chipped edge.
+func Limits() []Limit { return slices.Clone(limits) }
 
 // ShockK is the sudden step of temperature at which a surface in perfect
 // contact reaches a strength: s (1-nu)/(E alpha).
@@ -80,9 +89,9 @@ func Annealing(centrePa float64) (string, error) {
 		return "", err
 	}
 	switch {
-	case centrePa < Limits[0].Pa:
+	case centrePa < fineMost:
 		return "fine", nil
-	case centrePa < Limits[1].Pa:
+	case centrePa < commercialMost:
 		return "commercial", nil
 	}
 	return "poor: anneal it in an oven", nil

@@ -289,6 +289,18 @@ func TestJudgeWarns(t *testing.T) {
 			}
 		}
 	}
+	for f, want := range map[Fit]string{Match: "match", Usable: "usable", Doubtful: "doubtful", Unfit: "unfit"} {
+		if f.String() != want {
+			t.Errorf("%d is %q", f, f)
+		}
+	}
+	// Both set points must not tell apart: 290 ppm at the one, 310 at the other.
+	apart := glassOf(t, 9.9e-6, 495, 531)
+	apart.Expansion = curve(t, Mean{500, 9.9e-6}, Mean{513, (480*9.9e-6 + 13*9.9e-6 + 20*ppm) / 493})
+	j, err := Seal{Glass: apart, Alloy: metalOf(290), Shape: Shape{1, 9}}.Judge()
+	if err != nil || !strings.Contains(strings.Join(j.Warnings, "\n"), "the grade depends on the set point taken: 290 ppm") {
+		t.Errorf("%+v %v", j, err)
+	}
 	wide, err := Seal{Glass: g, Alloy: metalOf(50), Shape: Shape{1, 9}}.Judge()
 	if err != nil || strings.Contains(strings.Join(wide.Warnings, ""), "half the strength") {
 		t.Errorf("%+v %v", wide, err)

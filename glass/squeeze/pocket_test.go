@@ -105,7 +105,7 @@ func TestHoldGoesOn(t *testing.T) {
 		}
 		run := closed(t, Stroke{Gap: Gap{OuterM: math.Sqrt(volume / math.Pi / h0), ThickM: h0, ThickPart: true}, Spreads: true,
 			WallM: 15 * mm, ToM: 2 * mm, SpeedMS: 10 * mm, ForceN: 250, LongS: 30}, c)
-		held, err := run.Hold(c, 0, 250, 2)
+		held, err := run.Hold(c, 250, 2)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -122,6 +122,9 @@ func TestHoldGoesOn(t *testing.T) {
 			t.Fatal(err)
 		}
 		return edge, bead
+	}
+	if _, err := (Run{OuterM: mm}).Hold(constant(eta), -1, 2); err == nil {
+		t.Error("a pull holds")
 	}
 	hotEdge, hotBead := pressed(930)
 	coldEdge, coldBead := pressed(800)

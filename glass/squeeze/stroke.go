@@ -107,6 +107,7 @@ type Run struct {
 	S      float64 // since contact
 	ThickM float64
 	OuterM float64
+	InnerM float64
 	PeakN  float64
 	Trace  []Moment
 }
@@ -224,19 +225,19 @@ func (m *motion) record(f Fluid, speed, force float64) {
 }
 
 func (m *motion) end(e End) Run {
-	m.run.End, m.run.ThickM, m.run.OuterM = e, m.gap.ThickM, m.gap.OuterM
+	m.run.End, m.run.ThickM = e, m.gap.ThickM
+	m.run.OuterM, m.run.InnerM = m.gap.OuterM, m.gap.InnerM
 	return m.run
 }
 
 // Hold is the same gap kept under a force after a stroke: what fills holes and
 // edges. It goes on from where the run and its fluid ended.
-func (r Run) Hold(f Fluid, innerM, forceN, seconds float64) ([]Moment, error) {
+func (r Run) Hold(f Fluid, forceN, seconds float64) ([]Moment, error) {
 	if err := span.Check(ofForce(forceN), span.Of{What: "hold in s", Value: seconds, Least: mostStepS,
-		Most: mostStroke}, span.Of{What: "inner radius in m, inside the outer one,", Value: innerM, Least: 0,
-		Most: 0.999 * r.OuterM}); err != nil {
+		Most: mostStroke}); err != nil {
 		return nil, err
 	}
-	area := math.Pi * (r.OuterM - innerM) * (r.OuterM + innerM)
+	area := Gap{OuterM: r.OuterM, InnerM: r.InnerM}.AreaM2()
 	steps := int(math.Ceil(seconds / mostStepS))
 	moments := make([]Moment, 0, steps+1)
 	at := r.S
