@@ -103,6 +103,14 @@ func TestWallTolerance(t *testing.T) {
 	near(t, "least", c.LeastMassG/c.MassG, 0.96, 0.006)
 	near(t, "most", c.GreatestMassG/c.MassG, 1.04, 0.006)
 	near(t, "likely", c.LikelyMassShare, 0.0362, 1e-4)
+	// A saw of +-0.1 on that length alone spreads mass as it spreads length.
+	sawn, err := Tube{OutsideMM: 29, BoreMM: 24}.Cut(3000, 2500, 0.1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "short", sawn.LeastMassG, 7.5*(1-0.1/sawn.LengthMM), 1e-9)
+	near(t, "long", sawn.GreatestMassG, 7.5*(1+0.1/sawn.LengthMM), 1e-9)
+	near(t, "saw alone", sawn.LikelyMassShare, 0.1/sawn.LengthMM, 1e-12)
 	near(t, "volume kept", c.LongestMM*c.LeastMassG/c.MassG, c.LengthMM, 1e-9)
 }
 

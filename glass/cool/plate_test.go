@@ -187,6 +187,9 @@ func TestScheduleRefuses(t *testing.T) {
 	at := good.StartC
 	for _, l := range legs {
 		names += l.Name + ", "
+		if l.Name == "hold" && !strings.Contains(l.Why, "ovens hold 8 min by practice") { // 5 + 10 x (4/3.175 - 1)
+			t.Error(l.Why)
+		}
 		if l.FromC != at {
 			t.Errorf("%s starts at %g, the one before ended at %g", l.Name, l.FromC, at)
 		}
@@ -241,6 +244,32 @@ func TestScheduleProperties(t *testing.T) {
 	root, _, err = heat.Term(heat.Wall, 1e6, 1)
 	ok(t, err)
 	near(t, "plate", float.slowestS(Wanted{Body: PlateBoth, SizeM: 0.004}), 0.002*0.002/float.diffusivity()/(root*root), 1e-3)
+}
+
+// A face that alone is cooled is in tension, the other not; the worse one counts,
+// whichever it is.
+func TestPlateCountsTheWorseFace(t *testing.T) {
+	var cold, warm heat.Face
+	cold.Exchange(1000, 20)
+	var stress [2]float64
+	for i, faces := range [][2]*heat.Face{{&cold, &warm}, {&warm, &cold}} {
+		p, err := NewPlate(float, 0.004, 300, float.Through(), 21)
+		ok(t, err)
+		for range 100 {
+			p.Step(0.01, faces[0], faces[1])
+		}
+		stress[i] = p.Stress().Surface
+		if stress[i] < 10*mpa {
+			t.Errorf("surface %g Pa", stress[i])
+		}
+		if surface, inside := p.GreatestTension(); surface < stress[i] || inside < surface {
+			t.Errorf("greatest %g and %g, now %g Pa", surface, inside, stress[i])
+		}
+		if even := p.Even().Surface; math.Abs(even) > 1e-6*stress[i] {
+			t.Errorf("%g Pa stay in cold glass", even)
+		}
+	}
+	near(t, "either face", stress[0]/stress[1], 1, 1e-9)
 }
 
 func TestPlateRefuses(t *testing.T) {

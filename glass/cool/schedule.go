@@ -154,11 +154,8 @@ func (g Glass) slowestS(w Wanted) float64 {
 func PracticeHoldS(thicknessM float64) float64 {
 	const eighth = 0.0254 / 8
 	x := thicknessM / eighth
-	switch {
-	case x <= 2:
+	if x <= 2 {
 		return 60 * max(5, 5+10*(x-1))
-	case x <= 4:
-		return 60 * (15 + 7.5*(x-2))
 	}
-	return 60 * (30 + 7.5*(x-4))
+	return 60 * (15 + 7.5*(x-2))
 }

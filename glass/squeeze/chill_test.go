@@ -49,6 +49,17 @@ func TestPerfectContact(t *testing.T) {
 	}
 }
 
+// A contact falls by its time constant, and the mould's own skin adds sqrt(pi
+// t)/e.
+func TestTouch(t *testing.T) {
+	touch := Touch{MouldC: 450, Effusivity: 1e9, FirstWM2K: 6000, LastWM2K: 1800, FallS: 0.25}
+	near(t, "at touch", touch.film(0), 6000, 1e-6)
+	near(t, "after its time", touch.film(0.25), 1800+4200/math.E, 0.1)
+	near(t, "later", touch.film(10), 1800, 0.1)
+	touch.Effusivity = 13000
+	near(t, "with the mould", 1/touch.film(10), 1.0/1800+math.Sqrt(math.Pi*10)/13000, 1e-9)
+}
+
 // Skin below 715 C with an interface of 494 C: lambda 0.527; 0.49, 0.69 and 0.97
 // mm after 0.5, 1 and 2 s (derived), in the formula and by stepping.
 func TestSkin(t *testing.T) {

@@ -112,6 +112,7 @@ func TestHoldGoesOn(t *testing.T) {
 		if held[0].S != run.S || math.Abs(held[len(held)-1].S-run.S-2) > 1e-9 {
 			t.Fatalf("held from %g to %g, ended at %g", held[0].S, held[len(held)-1].S, run.S)
 		}
+		near(t, "held pressure", held[3].MeanPa, 250/(math.Pi*run.OuterM*run.OuterM), 1)
 		all := append(run.Trace, held...)
 		edge, err = Edge{StartM: 2 * mm, WallM: 15 * mm, TensionNM: 0.315}.LeftM(all)
 		if err != nil {
@@ -145,6 +146,8 @@ func TestPocketRefuses(t *testing.T) {
 		{Pocket{SizeM: -1, DepthM: mm}, nil, "size of the pocket in m is -1"},
 		{good, []Moment{{S: 1, CorePaS: 1, GapPaS: 1}, {S: 0, CorePaS: 1, GapPaS: 1}}, "give moments in order of time"},
 		{good, []Moment{{S: 0}, {S: 1}}, "with a positive viscosity"},
+		{good, []Moment{{CorePaS: 1, GapPaS: 1}, {S: 1}}, "with a positive viscosity"},
+		{good, []Moment{{}, {S: 1, CorePaS: 1, GapPaS: 1}}, "with a positive viscosity"},
 		{good, []Moment{{CorePaS: 1, GapPaS: 1}, {S: math.NaN(), CorePaS: 1, GapPaS: 1}}, "moment 1: NaN s after"},
 	} {
 		if _, err := c.pocket.Fill(c.moments); err == nil || !strings.Contains(err.Error(), c.want) {

@@ -71,6 +71,9 @@ func TestStrokeEnds(t *testing.T) {
 		if r.End != c.end || strings.Contains(r.End.String(), "unknown") {
 			t.Errorf("%s: %s at %.3g mm after %.3g s, want %s", c.what, r.End, 1000*r.ThickM, r.S, c.end)
 		}
+		if c.end == OverForce && r.PeakN != c.stroke.ForceN {
+			t.Errorf("%s: peak %g N, tripped at %g", c.what, r.PeakN, c.stroke.ForceN)
+		}
 		if r.PeakN > c.stroke.ForceN*1.01 {
 			t.Errorf("%s: peak %g N above the limit", c.what, r.PeakN)
 		}
