@@ -86,7 +86,7 @@ func TestSkin(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "limit, s", limit, 1, 1e-9)
-	if b, err := Brinkman(1e4, 10*mm, 0.937, 400); err != nil || math.Abs(b-2.7e-3) > 1e-4 {
+	if b, err := Brinkman(1e4, 10*mm, 0.937, 400); err != nil || !(math.Abs(b-2.7e-3) <= 1e-4) {
 		t.Errorf("Brinkman %g, %v", b, err)
 	}
 }
@@ -231,7 +231,7 @@ func TestChilledStrokeConverges(t *testing.T) {
 	coarse, middle, fine := at(13), at(25), at(49)
 	order := math.Log2((middle - coarse) / (fine - middle))
 	t.Logf("%.4f, %.4f, %.4f s, order %.2f", coarse, middle, fine, order)
-	if math.Abs(fine-middle) > 0.01*fine || order < 1.5 {
+	if !(math.Abs(fine-middle) <= 0.01*fine) || order < 1.5 {
 		t.Errorf("%g, %g, %g s: order %.2f", coarse, middle, fine, order)
 	}
 }

@@ -67,7 +67,7 @@ func TestClosedFormulas(t *testing.T) {
 	// 45 N on 30 mm are 64 kPa, 300 N 0.42 MPa (derived).
 	for n, want := range map[float64]float64{45: 64e3, 300: 0.42e6} {
 		p, _, err := Gap{OuterM: 15 * mm, ThickM: 4 * mm}.Pressure(n)
-		if err != nil || math.Abs(p/want-1) > 0.015 {
+		if err != nil || !(math.Abs(p/want-1) <= 0.015) {
 			t.Errorf("%g N: %g Pa, %v", n, p, err)
 		}
 	}
@@ -77,7 +77,7 @@ func TestClosedFormulas(t *testing.T) {
 func TestPressTimeByViscosity(t *testing.T) {
 	for log, want := range map[float64]float64{4: 0.0136, 5: 0.136, 6: 1.36, 6.5: 4.3, 7: 13.6} {
 		s, err := Way{FromM: 10 * mm, ToM: 4 * mm, ForceN: 200, ViscosityPaS: math.Pow(10, log-1)}.ConstantVolumeS(2e-6, true)
-		if err != nil || math.Abs(s/want-1) > 0.01 {
+		if err != nil || !(math.Abs(s/want-1) <= 0.01) {
 			t.Errorf("log %g: %g s, %v, want %g", log, s, err, want)
 		}
 	}
@@ -101,17 +101,17 @@ func TestGapProperties(t *testing.T) {
 		if err != nil {
 			r.Fatal(err)
 		}
-		if v, err := g.Speed(eta, f); err != nil || math.Abs(v-mm) > 1e-9*mm {
+		if v, err := g.Speed(eta, f); err != nil || !(math.Abs(v-mm) <= 1e-9*mm) {
 			r.Fatalf("%g N give %g m/s, %v", f, v, err)
 		}
 		force, crest := reynolds(g)
 		thin := g
 		thin.ThickPart = false
-		if f, _ := thin.Force(eta, mm); math.Abs(force/f-1) > 2e-3 {
+		if f, _ := thin.Force(eta, mm); !(math.Abs(force/f-1) <= 2e-3) {
 			r.Fatalf("%+v: %g N, integrated %g", g, f, force)
 		}
 		mean, greatest, err := g.Pressure(f)
-		if err != nil || math.Abs(greatest/mean/(crest/(force/g.AreaM2()))-1) > 2e-3 {
+		if err != nil || !(math.Abs(greatest/mean/(crest/(force/g.AreaM2()))-1) <= 2e-3) {
 			r.Fatalf("%+v: crest %g of the mean, integrated %g, %v", g, greatest/mean, crest/(force/g.AreaM2()), err)
 		}
 		thinner := g
@@ -172,7 +172,7 @@ func TestWayProperties(t *testing.T) {
 		middle := (from + to) / 2
 		first, _ := Way{FromM: from, ToM: middle, ForceN: 200, ViscosityPaS: eta}.ConstantVolumeS(v, true)
 		second, _ := Way{FromM: middle, ToM: to, ForceN: 200, ViscosityPaS: eta}.ConstantVolumeS(v, true)
-		if math.Abs(first+second-whole) > 1e-9*whole {
+		if !(math.Abs(first+second-whole) <= 1e-9*whole) {
 			r.Fatalf("%g + %g is not %g", first, second, whole)
 		}
 		thin, _ := w.ConstantVolumeS(v, false)

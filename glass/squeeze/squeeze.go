@@ -27,7 +27,7 @@ func ofSpeed(mPerS float64) span.Of {
 	return span.Of{What: "speed in m/s", Value: mPerS, Least: 1e-9, Most: 10}
 }
 func ofForce(n float64) span.Of {
-	return span.Of{What: "force in N", Value: n, Least: 1e-6, Most: 1e7}
+	return span.Of{What: "force in N", Value: n, Least: 1e-9, Most: 1e7}
 }
 func ofPressure(pa float64) span.Of {
 	return span.Of{What: "pressure in Pa", Value: pa, Least: 1e-3, Most: 1e9}

@@ -98,7 +98,7 @@ func TestStrokeProperties(t *testing.T) {
 		volume := g.AreaM2() * g.ThickM
 		for i, m := range run.Trace {
 			area := math.Pi * (m.OuterM*m.OuterM - g.InnerM*g.InnerM)
-			if s.Spreads && math.Abs(area*m.ThickM/volume-1) > 1e-9 {
+			if s.Spreads && !(math.Abs(area*m.ThickM/volume-1) <= 1e-9) {
 				r.Fatalf("volume %g of %g", area*m.ThickM, volume)
 			}
 			if i > 0 && (m.ThickM > run.Trace[i-1].ThickM || m.S <= run.Trace[i-1].S) {
