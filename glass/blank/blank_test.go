@@ -211,7 +211,7 @@ func TestLeaves(t *testing.T) {
 		warning, fail string
 	}{
 		{5, "", ""}, {2, "", ""}, {1, "below 2 it may grip", ""},
-		{0, "", "the core has no draft and cannot leave its mould; give it 5 degrees"},
+		{0, "", "the core has no draft and cannot leave its mould; give it 5 degrees, which widens it by 0.52 mm over its 6 mm"},
 		{-3, "", "undercut by 0.31 mm and locked in"},
 		{math.NaN(), "", "draft of the core in degrees is NaN"},
 	} {
