@@ -56,7 +56,7 @@ func (g Glass) InterfaceC(coatK float64) (Window, error) {
 // MouldC is the window of the mould's own temperature for glass that comes at
 // glassC: perfect contact of two deep bodies, heat.ContactC turned round. Real
 // contact lets the mould's face stay cooler, so the upper end is on the cautious
-// side and the lower end is not.
+// side and the lower end is not. No mould is colder than the room.
 func (g Glass) MouldC(glassC, mouldEffusivity, coatK float64) (Window, error) {
 	between, err := g.InterfaceC(coatK)
 	if err != nil {
@@ -70,7 +70,13 @@ func (g Glass) MouldC(glassC, mouldEffusivity, coatK float64) (Window, error) {
 	mould := func(interfaceC float64) float64 {
 		return interfaceC - g.Effusivity/mouldEffusivity*(glassC-interfaceC)
 	}
-	return Window{mould(between.LeastC), mould(between.MostC)}, nil
+	w := Window{max(mould(between.LeastC), coldC), mould(between.MostC)}
+	if !w.Open() {
+		return Window{}, fmt.Errorf("glass of %g C sticks even to a mould of %g C, which ends up at %.0f C "+
+			"between them; press it colder, or in a mould of higher effusivity", glassC, coldC,
+			(g.Effusivity*glassC+mouldEffusivity*coldC)/(g.Effusivity+mouldEffusivity))
+	}
+	return w, nil
 }
 
 // Verdict is what a mould temperature does to a piece.
