@@ -43,7 +43,7 @@ func (c *checker) warn(right, format string, args ...any) {
 
 // check finds what cannot be pressed. Pins and tube are looked at only in a
 // body that stands.
-func (p *Piece) check() (*seats, []fault) {
+func (p *Piece) check() []fault {
 	c := &checker{p: p}
 	c.leaves()
 	c.rings = p.rings()
@@ -60,7 +60,8 @@ func (p *Piece) check() (*seats, []fault) {
 				"an edge radius of %g mm does not go twice into the thinnest section of %.4g mm", p.EdgeMM, thin)
 		}
 	}
-	return &c.seats, c.list
+	p.seats = c.seats
+	return c.list
 }
 
 func (c *checker) leaves() {

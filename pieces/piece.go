@@ -17,6 +17,7 @@ type Piece struct {
 
 	Figures  Figures // what follows from the above
 	Warnings []Warning
+	seats    seats
 }
 
 // Step is one disc or rim of the body.

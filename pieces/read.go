@@ -82,14 +82,13 @@ func ParsePiece(file string, text []byte) (*Piece, error) {
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
-	s, faults := p.check()
-	for _, f := range faults {
+	for _, f := range p.check() {
 		all.at(f.at).Fault(f.what, f.right)
 	}
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
-	figures, err := p.measure(s)
+	figures, err := p.measure()
 	if err != nil { // no checked piece comes here; an error is better than a wrong figure
 		y.Root().Fault(err.Error(), "draw a piece of usual size")
 		return nil, y.Err()
