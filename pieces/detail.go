@@ -37,7 +37,8 @@ func (s *sheet) drawBead(p *Piece) {
 	flank, knee := at((base+end)/2, (face+tip)/2), at(base+34, (face+tip)/2)
 	s.line(thin, "", flank, knee)
 	s.arrow(flank, knee)
-	s.text(point{knee.x + 3, knee.y + 4}, left, mm(p.DraftDeg)+"\u00b0 draft, gap "+mm(p.GapMM()))
+	s.text(point{knee.x + 3, knee.y + 4}, left, mm(p.DraftDeg)+"\u00b0 draft")
+	s.text(point{knee.x + 3, knee.y + 4 + lineGap}, left, "gap "+mm(p.GapMM()))
 	s.heading(point{detailLeft, detailTop}, "Bead on "+sides(b)+", "+scaleText(k))
 }
 

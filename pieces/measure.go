@@ -7,9 +7,6 @@ import (
 	"pressrig/glass/blank"
 )
 
-// fault is what is wrong with a key of a file, told by its path.
-type fault struct{ at, what, right string }
-
 // measure finds what follows from a piece that checks found sound.
 func (p *Piece) measure() (Figures, error) {
 	rings := p.rings()

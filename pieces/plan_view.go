@@ -96,7 +96,7 @@ func (v *planView) pins() {
 // number is in the way.
 func (v *planView) circleLeader(radius float64) {
 	places, n, clear := float64(v.p.Pins.Places), 0.0, -1.0
-	for degrees := 130.0; degrees <= 165; degrees++ {
+	for degrees := 136.0; degrees <= 165; degrees++ {
 		at := degrees / 360 * places
 		if away := math.Abs(at - math.Round(at)); away > clear {
 			n, clear = at, away

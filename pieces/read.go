@@ -83,7 +83,11 @@ func ParsePiece(file string, text []byte) (*Piece, error) {
 		return nil, err
 	}
 	for _, f := range p.check() {
-		all.at(f.at).Fault(f.what, f.right)
+		if at := all.at(f.at); f.doubt {
+			at.Warn(f.what, f.right)
+		} else {
+			at.Fault(f.what, f.right)
+		}
 	}
 	if err := y.Err(); err != nil {
 		return nil, err
@@ -93,7 +97,7 @@ func ParsePiece(file string, text []byte) (*Piece, error) {
 		y.Root().Fault(err.Error(), "draw a piece of usual size")
 		return nil, y.Err()
 	}
-	p.Figures = figures
+	p.Figures, p.Warnings = figures, y.Warnings()
 	return p, nil
 }
 
