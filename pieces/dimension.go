@@ -66,19 +66,50 @@ type height struct {
 // of it and are pushed apart where they would meet; it returns the lowest base.
 func (s *sheet) heights(x float64, list []height) float64 {
 	slices.SortStableFunc(list, func(a, b height) int { return cmp.Compare(a.y1, b.y1) })
-	base := math.Inf(-1)
-	for _, h := range list {
+	bases := make([]float64, len(list))
+	for i, h := range list {
+		bases[i] = (h.y1+h.y2)/2 + 4
+	}
+	bases = apart(bases, lineGap)
+	lowest := math.Inf(-1)
+	for i, h := range list {
+		base := bases[i]
+		lowest = max(lowest, base)
 		s.extend(h.fromX1, x, h.y1)
 		s.extend(h.fromX2, x, h.y2)
 		s.span(point{x, h.y1}, point{x, h.y2})
-		base = max((h.y1+h.y2)/2+4, base+lineGap)
 		if x < h.fromX1 {
 			s.text(point{x - 6, base}, right, h.text)
 		} else {
 			s.text(point{x + 6, base}, left, h.text)
 		}
 	}
-	return base
+	return lowest
+}
+
+// apart moves rising positions as little as it takes to keep a gap between
+// neighbours: those that meet stand together round their mean.
+func apart(wanted []float64, gap float64) []float64 {
+	type group struct {
+		sum float64 // of the positions, the gaps before each taken off
+		n   int
+	}
+	var groups []group
+	for i, w := range wanted {
+		g := group{w - gap*float64(i), 1}
+		for n := len(groups); n > 0 && groups[n-1].sum/float64(groups[n-1].n) >= g.sum/float64(g.n); n-- {
+			g.sum, g.n = g.sum+groups[n-1].sum, g.n+groups[n-1].n
+			groups = groups[:n-1]
+		}
+		groups = append(groups, g)
+	}
+	var out []float64
+	for _, g := range groups {
+		for range g.n {
+			out = append(out, g.sum/float64(g.n)+gap*float64(len(out)))
+		}
+	}
+	return out
 }
 
 func (s *sheet) extend(from, to, y float64) {
@@ -90,7 +121,7 @@ func (s *sheet) extend(from, to, y float64) {
 }
 
 // scales that a view may have; the largest that fits is taken.
-var scales = []float64{20, 15, 10, 8, 6, 5, 4, 3, 2.5, 2, 1.5, 1, 0.75, 0.5, 0.3, 0.2, 0.1}
+var scales = []float64{20, 15, 10, 8, 6, 5, 4, 3, 2.5, 2, 1.5, 1, 0.75, 0.5, 0.3, 0.2, 0.1, 0.05}
 
 func scaleFor(widthMM, heightMM, widthPx, heightPx float64) float64 {
 	for _, k := range scales {

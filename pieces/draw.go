@@ -27,7 +27,7 @@ func Draw(p *Piece, of Of) []byte {
 const (
 	blockLeft, blockRight = 690.0, 1100.0
 	blockTop, blockRow    = 652.0, 20.0
-	blockLetters          = 60
+	blockLetters          = 56
 )
 
 func (s *sheet) titleBlock(p *Piece, of Of, section, plan float64) {
@@ -61,7 +61,7 @@ func made(p *Piece, of Of) string {
 func bulk(p *Piece, of Of) string {
 	text := fmt.Sprintf("glass %.0f mm\u00b3", p.Figures.PieceMM3)
 	if p.Figures.TubulationMM3 > 0 {
-		text += fmt.Sprintf(", %.0f of it pressed", p.Figures.PressedMM3)
+		text += fmt.Sprintf(", %.0f pressed", p.Figures.PressedMM3)
 	}
 	m, err := MassG(p.Figures.PieceMM3, of.DensityKgM3)
 	if err != nil {

@@ -194,9 +194,9 @@ func randomPiece(r *rapid.T) string {
 		fmt.Fprintf(&b, "  - {half: upper, radius: %g mm, height: %g mm%s}\n", max(radius, 0.5), size("height", 0.3, 4), bore(1+2*i))
 	}
 	tolerance := "tolerance: {thickness: 0.1 mm, outside: 0.1 mm}"
-	if n := rapid.IntRange(0, 14).Draw(r, "pins"); n > 0 {
+	if n := rapid.IntRange(0, 36).Draw(r, "pins"); n > 0 {
 		fmt.Fprintf(&b, "pins: {number: %d, circle: %g mm, diameter: %g mm, alloy: alloy-52, below: %g mm, above: %g mm}\n", n,
-			size("circle", 3, 40), size("pin", 0.3, 1.5), size("below", 2, 20), size("above", 2, 20))
+			size("circle", 3, 40), size("pin", 0.2, 1.5), size("below", 0, 30), size("above", 0, 30))
 		if rapid.Bool().Draw(r, "beads") {
 			sides := rapid.SampledFrom([]string{"lower", "upper", "both"}).Draw(r, "sides")
 			fmt.Fprintf(&b, "beads: {diameter: %g mm, depth: %g mm, sides: %s}\n", size("hole", 1, 4), size("deep", 0.3, 2), sides)

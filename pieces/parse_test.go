@@ -17,23 +17,22 @@ import (
 func parse(kind, file string, text []byte) (any, error) {
 	switch kind {
 	case "piece":
-		if p, err := pieces.ParsePiece(file, text); p != nil || err == nil {
-			return p, err
-		} else {
-			return nil, err
-		}
+		p, err := pieces.ParsePiece(file, text)
+		return orNil(p, p == nil), err
 	case "mould":
-		if m, err := pieces.ParseMould(file, text); m != nil || err == nil {
-			return m, err
-		} else {
-			return nil, err
-		}
+		m, err := pieces.ParseMould(file, text)
+		return orNil(m, m == nil), err
 	}
-	if t, err := pieces.ParseTube(file, text); t != nil || err == nil {
-		return t, err
-	} else {
-		return nil, err
+	t, err := pieces.ParseTube(file, text)
+	return orNil(t, t == nil), err
+}
+
+// orNil keeps a nil pointer from becoming an interface that is not nil.
+func orNil(v any, none bool) any {
+	if none {
+		return nil
 	}
+	return v
 }
 
 // The whole text of every message, with line and column: it is what a person
