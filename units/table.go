@@ -15,7 +15,7 @@ var order = []Dimension{
 	Temperature, Difference, Length, Speed, Force, Pressure, Flow,
 	Rotation, Time, Mass, Power, Volume, Wavelength, Share,
 	Viscosity, Stress, Conductivity, Transfer, Flux, HeatCapacity, Density, Expansion, Tension, Angle,
-	Roughness,
+	Roughness, Rate,
 }
 
 var table = map[Dimension]dimension{
@@ -31,7 +31,7 @@ var table = map[Dimension]dimension{
 	Time:       {"12 s", []unit{{"s", 1}, {"ms", 1e-3}, {"min", 60}, {"h", 3600}}},
 	Mass:       {"0.6 kg", []unit{{"kg", 1}, {"g", 1e-3}}},
 	Power:      {"4 kW", []unit{{"kW", 1}, {"W", 1e-3}}},
-	Volume:     {"50 L", []unit{{"L", 1}, {"m3", 1000}, {"mL", 1e-3}}},
+	Volume:     {"50 L", []unit{{"L", 1}, {"m3", 1000}, {"mL", 1e-3}, {"cm3", 1e-3}, {"mm3", 1e-6}}},
 	Wavelength: {"5 um", []unit{{"um", 1}}},
 	Share:      {"20 %", []unit{{"%", 1}}},
 	// Of calculations about glass.
@@ -44,6 +44,7 @@ var table = map[Dimension]dimension{
 	Density:      {"2500 kg/m3", []unit{{"kg/m3", 1}}},
 	Expansion:    {"8.3e-6 /K", []unit{{"/K", 1}, {"ppm/K", 1e-6}}},
 	Tension:      {"0.315 N/m", []unit{{"N/m", 1}}},
+	Rate:         {"10 K/min", []unit{{"K/min", 1}, {"K/s", 60}, {"K/h", 1.0 / 60}}},
 	// Of drawings.
 	Angle:     {"5 deg", []unit{{"deg", 1}}},
 	Roughness: {"0.3 um", []unit{{"um", 1}}},

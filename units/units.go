@@ -61,6 +61,7 @@ const (
 	Density      Dimension = "density"
 	Expansion    Dimension = "expansion coefficient"
 	Tension      Dimension = "surface tension"
+	Rate         Dimension = "rate of cooling"
 
 	Angle     Dimension = "angle"
 	Roughness Dimension = "roughness"

@@ -17,7 +17,7 @@ var dimensions = []units.Dimension{
 	units.Flow, units.Rotation, units.Time, units.Mass, units.Power, units.Volume,
 	units.Wavelength, units.Share, units.Viscosity, units.Stress, units.Conductivity, units.Transfer,
 	units.Flux, units.HeatCapacity, units.Density, units.Expansion, units.Tension, units.Angle,
-	units.Roughness,
+	units.Roughness, units.Rate,
 }
 
 func TestParse(t *testing.T) {
@@ -43,6 +43,9 @@ func TestParse(t *testing.T) {
 		{"600 g", units.Mass, 0.6},
 		{"20 %", units.Share, 20},
 		{"2 m3", units.Volume, 2000},
+		{"4391 mm3", units.Volume, 0.004391},
+		{"0.5 K/s", units.Rate, 30},
+		{"55 K/h", units.Rate, 55.0 / 60},
 		{"1e5 P", units.Viscosity, 1e4}, // 1 poise = 0.1 Pa.s
 		{"72 GPa", units.Stress, 72000},
 		{"8.3e-6/K", units.Expansion, 8.3e-6},

@@ -62,7 +62,8 @@ type figure struct {
 }
 
 // questions is the table of all that work answers, topic by topic.
-var questions = slices.Concat(heatQuestions, flameQuestions, spinQuestions, pyrometerQuestions)
+var questions = slices.Concat(heatQuestions, flameQuestions, spinQuestions, pyrometerQuestions,
+	pressQuestions, mouldQuestions, coolQuestions, sealQuestions, blankQuestions)
 
 // Run answers a question, or lists what there is.
 func (c *workCmd) Run(e *env) error {

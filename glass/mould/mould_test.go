@@ -60,7 +60,11 @@ func TestColdSizes(t *testing.T) {
 		mould := must(t)(p.MouldMM(30))
 		near(t, c.id+" "+c.material, mould, c.want, 1e-4)
 		near(t, c.id+" and back", must(t)(p.PartMM(mould)), 30, 1e-12)
-		near(t, c.id+" grip", must(t)(p.GripMM(30)), c.want-30, 1e-4)
+		near(t, c.id+" grip", must(t)(p.GripMM(30, 480)), 30*8.3e-6*50, 1e-12)
+		near(t, c.id+" just set", must(t)(p.GripMM(30, 530)), 0, 0)
+		if _, err := p.GripMM(30, 540); err == nil {
+			t.Error("a piece that has not set grips")
+		}
 	}
 }
 

@@ -46,10 +46,16 @@ func (p Pair) PartMM(mouldMM float64) (float64, error) {
 	return mouldMM / p.ratio(), span.Check(ofSize("size of the mould in mm", mouldMM))
 }
 
-// GripMM is how much smaller than the mould a piece of partMM becomes while
-// both cool to 20 C together, mm. Positive, the piece lets go of the cavity and
-// grips cores and posts: why it must not stay too long.
-func (p Pair) GripMM(partMM float64) (float64, error) {
-	mould, err := p.MouldMM(partMM)
-	return mould - partMM, err
+// GripMM is how much a piece of partMM has shrunk off the hot mould when it is
+// parted at partingC: so much it lets go of the cavity, and so much it grips
+// cores and posts of that size. Why it must not stay too long.
+func (p Pair) GripMM(partMM, partingC float64) (float64, error) {
+	if err := p.check(); err != nil {
+		return 0, err
+	}
+	if err := span.Check(ofSize("size of the piece in mm", partMM),
+		span.Of{What: "parting in C, where the glass has set,", Value: partingC, Least: coldC, Most: p.SetC}); err != nil {
+		return 0, err
+	}
+	return partMM * p.GlassPerK * (p.SetC - partingC), nil
 }

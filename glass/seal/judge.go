@@ -147,6 +147,10 @@ func (j *Judgement) warn(s Seal) {
 	if w := s.Alloy.WarnMM; w > 0 && s.Shape.PinMM > w {
 		say("a %s pin of %g mm is thicker than the usual %g mm", s.Alloy.Name, s.Shape.PinMM, w)
 	}
+	if along := math.Abs(j.Axial); along > worst && along > F14Most {
+		say("along the wire the mismatch is %.0f ppm: its copper yields and takes much of it, so a computed axial "+
+			"stress is an upper bound", j.Axial/ppm)
+	}
 	if j.Mismatch < -matchMost {
 		say("the pin shrinks away from the glass: its bond carries a radial tension")
 	}

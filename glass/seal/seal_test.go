@@ -289,6 +289,18 @@ func TestJudgeWarns(t *testing.T) {
 			}
 		}
 	}
+	for f, want := range map[Fit]string{Match: "match", Usable: "usable", Doubtful: "doubtful", Unfit: "unfit"} {
+		if f.String() != want {
+			t.Errorf("%d is %q", f, f)
+		}
+	}
+	// Both set points must not tell apart: 290 ppm at the one, 310 at the other.
+	apart := glassOf(t, 9.9e-6, 495, 531)
+	apart.Expansion = curve(t, Mean{500, 9.9e-6}, Mean{513, (480*9.9e-6 + 13*9.9e-6 + 20*ppm) / 493})
+	j, err := Seal{Glass: apart, Alloy: metalOf(290), Shape: Shape{1, 9}}.Judge()
+	if err != nil || !strings.Contains(strings.Join(j.Warnings, "\n"), "the grade depends on the set point taken: 290 ppm") {
+		t.Errorf("%+v %v", j, err)
+	}
 	wide, err := Seal{Glass: g, Alloy: metalOf(50), Shape: Shape{1, 9}}.Judge()
 	if err != nil || strings.Contains(strings.Join(wide.Warnings, ""), "half the strength") {
 		t.Errorf("%+v %v", wide, err)
@@ -307,6 +319,9 @@ func TestDumet(t *testing.T) {
 	near(t, "along, ppm", j.Axial/ppm, 2.85*380, 1e-6)
 	if j.Stress.Axial <= 0 || j.Stress.PinAxial >= 0 {
 		t.Errorf("glass that shrinks more along the wire must be in tension: %+v", j.Stress)
+	}
+	if !strings.Contains(strings.Join(j.Warnings, ""), "along the wire the mismatch is 1083 ppm") {
+		t.Errorf("%v", j.Warnings)
 	}
 	s.Shape.PinMM = 0.6
 	if j, err = s.Judge(); err != nil || !strings.Contains(strings.Join(j.Warnings, ""), "thicker than the usual 0.5 mm") {
