@@ -48,6 +48,27 @@ func TestFiguresOfADisc(t *testing.T) {
 	}
 }
 
+// The first example, derived: integrated in slices apart from this code.
+func TestFiguresOfTheExample(t *testing.T) {
+	f := sets(t)[0].piece.Figures
+	for _, c := range []struct {
+		what       string
+		have, want float64
+	}{
+		{"body", f.BodyMM3, 3204.8206}, {"holes", f.HolesMM3, 65.6278}, {"bead", f.BeadMM3, 7.6168},
+		{"pressed", f.PressedMM3, 3245.8286}, {"tube", f.TubulationMM3, 226.1947}, {"whole", f.PieceMM3, 3472.0233},
+		{"projected", f.ProjectedMM2, 643.8021}, {"widest", f.WidestMM, 14.3937}, {"rim", f.ThinnestMM, 2.8688},
+		{"bead base", f.BeadBaseMM, 2.8625}, {"bead to bead", f.BeadToBeadMM, 3.2605}, {"bead to edge", f.BeadToEdgeMM, 1.5688},
+		{"bead to tube", f.BeadToTubeMM, 4.0688}, {"at pins", f.AtPinsMM, 4.5}, {"thickest", f.ThickestMM, 6},
+		{"overall", f.OverallMM, 30.5}, {"parting", f.PartingMM, 4.5}, {"takes", f.TakesMM, 14},
+	} {
+		near(t, c.what, c.have, c.want, 1e-4)
+	}
+	if f.Pockets != 14 {
+		t.Errorf("%d pockets, want 14", f.Pockets)
+	}
+}
+
 // bodyBySlices adds thin slices of the body: the same volume another way.
 func bodyBySlices(p *pieces.Piece) float64 {
 	const n = 2000
@@ -74,6 +95,7 @@ func holds(t rapid.TB, p *pieces.Piece) {
 	f := &p.Figures
 	near(t, "body", f.BodyMM3, bodyBySlices(p), 1e-5*f.BodyMM3)
 	near(t, "balance", f.PressedMM3, f.BodyMM3-f.HolesMM3+f.BeadsMM3, 1e-9*f.BodyMM3)
+	near(t, "even disc", math.Pi*f.WidestMM*f.WidestMM*f.EvenMM+f.BeadsMM3, f.PressedMM3, 1e-9*f.BodyMM3)
 	near(t, "whole", f.PieceMM3, f.PressedMM3+f.TubulationMM3, 1e-9*f.PieceMM3)
 	if !(f.PressedMM3 > 0 && f.BlankMM3 >= f.PressedMM3 && f.ProjectedMM2 > 0) {
 		t.Errorf("volumes %+v", f)

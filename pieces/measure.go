@@ -45,7 +45,7 @@ func (p *Piece) measure() (Figures, error) {
 	}
 	f.PieceMM3 = f.PressedMM3 + f.TubulationMM3
 	f.ProjectedMM2 = p.projected(rings, f.WidestMM)
-	f.EvenMM = f.BodyMM3 / f.ProjectedMM2
+	f.EvenMM = (f.BodyMM3 - f.HolesMM3) / (math.Pi * f.WidestMM * f.WidestMM)
 	low, high := p.extent(f.HeightMM)
 	f.OverallMM = high - low
 	return f, nil
