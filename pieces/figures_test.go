@@ -69,6 +69,28 @@ func TestFiguresOfTheExample(t *testing.T) {
 	}
 }
 
+// A blank goes into the last step of the lower half; the thinnest place may be a
+// rim or the neck between two.
+func TestFiguresOfRims(t *testing.T) {
+	p, err := pieces.ParsePiece("f", []byte(strings.Replace(plainDisc, "steps: [{half: lower, radius: 15 mm, height: 6 mm}]",
+		"steps: [{half: lower, radius: 10 mm, height: 1 mm}, {half: lower, radius: 15 mm, height: 3 mm},\n  "+
+			"{half: upper, radius: 12 mm, height: 0.1 mm}, {half: upper, radius: 11.8 mm, height: 2 mm, bore: 9 mm}, "+
+			"{half: upper, radius: 11.5 mm, height: 3 mm, bore: 9.2 mm}]", 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "takes", p.Figures.TakesMM, 15, 0)
+	// The uppermost rim at its top: 11.5 - (9.2 + 3 tan 5), derived.
+	near(t, "thinnest", p.Figures.ThinnestMM, 2.0375, 1e-4)
+	neck, err := pieces.ParsePiece("f", []byte(strings.Replace(plainDisc, "steps: [{half: lower, radius: 15 mm, height: 6 mm}]",
+		"steps: [{half: lower, radius: 12 mm, height: 3 mm, bore: 5 mm}, {half: upper, radius: 15 mm, height: 3 mm, bore: 11 mm}]", 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Lower rim's top 12 + 3 tan 5 = 12.2625, upper recess's floor 11, derived.
+	near(t, "neck", neck.Figures.ThinnestMM, 1.2625, 1e-4)
+}
+
 // bodyBySlices adds thin slices of the body: the same volume another way.
 func bodyBySlices(p *pieces.Piece) float64 {
 	const n = 2000
