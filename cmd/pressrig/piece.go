@@ -275,12 +275,12 @@ func (d *described) rows() [][3]string {
 	if f.TubulationMM3 > 0 {
 		rows = append(rows, [3]string{"exhaust tube", mm3(f.TubulationMM3), "put in, none of the blank's"})
 	}
-	mass := "not known: --density tells it"
+	mass, of := "not known", fmt.Sprintf("the program has no density of glass %s; --density tells it", d.Glass)
 	if d.MassG > 0 {
-		mass = fmt.Sprintf("%.3f g", d.MassG)
+		mass, of = fmt.Sprintf("%.3f g", d.MassG), fmt.Sprintf("glass %s, %g kg/m3", d.Glass, d.Density)
 	}
 	rows = append(rows, [3]string{"whole piece", mm3(f.PieceMM3), "pressed + exhaust tube, glass only"},
-		[3]string{"its mass", mass, fmt.Sprintf("glass %s, %g kg/m3", d.Glass, d.Density)},
+		[3]string{"its mass", mass, of},
 		[3]string{"projected", fmt.Sprintf("%.1f mm2", f.ProjectedMM2), "that the press works on"},
 		[3]string{"widest", mm(2 * f.WidestMM), fmt.Sprintf("diameter; halves part %.2f mm over the datum", f.PartingMM)},
 		[3]string{"height", mm(f.HeightMM), fmt.Sprintf("of the body; %.2f mm over all", f.OverallMM)},

@@ -54,7 +54,7 @@ func TestPieceOfUnknownGlass(t *testing.T) {
 	if err := os.WriteFile(own, text, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if code, out, _ := pieceCommand(t, own); code != exitDone || !strings.Contains(out, "not known: --density tells it") {
+	if code, out, _ := pieceCommand(t, own); code != exitDone || !strings.Contains(out, "no density of glass my-own; --density tells it") {
 		t.Errorf("code %d, %s", code, out)
 	}
 	code, out, _ := pieceCommand(t, own, "--density", "2230kg/m3")
