@@ -25,42 +25,51 @@ type seats struct {
 	apart, edge, tube float64 // clear glass round a bead, or a pin without one
 }
 
+// finding is what is wrong with a key of a file, told by its path, or doubtful.
+type finding struct {
+	at, what, right string
+	doubt           bool
+}
+
 // checker collects the faults of a piece.
 type checker struct {
 	p     *Piece
 	rings []ring
 	seats seats
-	list  []fault
+	list  []finding
+	wrong bool // a finding is more than a doubt
 }
 
 func (c *checker) fault(at, right, format string, args ...any) {
-	c.list = append(c.list, fault{at, fmt.Sprintf(format, args...), right})
+	c.list = append(c.list, finding{at, fmt.Sprintf(format, args...), right, false})
+	c.wrong = true
 }
 
-func (c *checker) warn(right, format string, args ...any) {
-	c.p.Warnings = append(c.p.Warnings, Warning{fmt.Sprintf(format, args...), right})
+func (c *checker) warn(at, right, format string, args ...any) {
+	c.list = append(c.list, finding{at, fmt.Sprintf(format, args...), right, true})
 }
 
 // check finds what cannot be pressed. Pins and tube are looked at only in a
 // body that stands.
-func (p *Piece) check() (*seats, []fault) {
+func (p *Piece) check() []finding {
 	c := &checker{p: p}
 	c.leaves()
 	c.rings = p.rings()
-	if len(c.list) == 0 {
+	if !c.wrong {
 		c.body()
 	}
-	if len(c.list) == 0 {
+	if !c.wrong {
 		c.tubulation()
 		c.pins()
 	}
-	if len(c.list) == 0 {
+	if !c.wrong {
 		if thin, _ := p.sections(c.rings); 2*p.EdgeMM > thin {
 			c.fault("edge", fmt.Sprintf("give at most %.4g mm", thin/2),
 				"an edge radius of %g mm does not go twice into the thinnest section of %.4g mm", p.EdgeMM, thin)
 		}
 	}
-	return &c.seats, c.list
+	p.seats = c.seats
+	return c.list
 }
 
 func (c *checker) leaves() {
@@ -74,7 +83,7 @@ func (c *checker) leaves() {
 		c.fault("draft", right, "%s", what)
 	}
 	if what, right, doubt := strings.Cut(warning, "; "); doubt {
-		c.warn(right, "%s", what)
+		c.warn("draft", right, "%s", what)
 	}
 }
 
@@ -208,7 +217,7 @@ func (c *checker) neighbours(name string, around, from float64) {
 		case s.apart <= 0:
 			c.fault("beads.diameter", larger, "beads touch: they are %.4g mm wide and stand %.4g mm apart", 2*around, pitch)
 		case s.apart < leastLandMM:
-			c.warn(larger, "the mould has only %.2g mm between two %s holes", s.apart, name)
+			c.warn("pins.circle", larger, "the mould has only %.2g mm between two %s holes", s.apart, name)
 		}
 	}
 	t := p.Tubulation
@@ -239,7 +248,7 @@ func (c *checker) wire() {
 	case a.MostMM > 0 && d > a.MostMM:
 		c.fault("pins.diameter", right, "%s of %g mm does not hold in glass: %g mm is the thickest", a.Name, d, a.MostMM)
 	case a.WarnMM > 0 && d > a.WarnMM:
-		c.warn(right, "%s of %g mm is thick for it", a.Name, d)
+		c.warn("pins.diameter", right, "%s of %g mm is thick for it", a.Name, d)
 	}
 }
 
@@ -252,11 +261,11 @@ func (c *checker) pocket() {
 			"a bead hole of %g mm leaves no gap round a pin of %g mm", b.DiameterMM, c.p.Pins.DiameterMM)
 		return
 	case gap < leastGapMM:
-		c.warn(fmt.Sprintf("give a hole of %.4g mm or more", c.p.Pins.DiameterMM+2*leastGapMM),
+		c.warn("beads.diameter", fmt.Sprintf("give a hole of %.4g mm or more", c.p.Pins.DiameterMM+2*leastGapMM),
 			"the gap round a pin is %.2g mm, and glass freezes in it before it fills", gap)
 	}
 	if b.DepthMM > mostSlender*gap {
-		c.warn(fmt.Sprintf("give a depth of at most %.2g mm or a wider hole", mostSlender*gap),
+		c.warn("beads.depth", fmt.Sprintf("give a depth of at most %.2g mm or a wider hole", mostSlender*gap),
 			"bead holes are %.2g times as deep as their gap is wide, and the time to fill them grows with the square of it",
 			b.DepthMM/gap)
 	}

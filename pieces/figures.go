@@ -16,7 +16,7 @@ type Figures struct {
 	TakesMM       float64 `json:"takes_radius_mm"` // radius that a blank must go into
 	WidestMM      float64 `json:"widest_mm"`       // radius at the parting of the halves
 	PartingMM     float64 `json:"parting_mm"`      // height of the parting over the datum
-	EvenMM        float64 `json:"even_mm"`         // height of a plain disc of body and projected area
+	EvenMM        float64 `json:"even_mm"`         // height of a plain disc as wide, with the pressed glass but the beads
 	ThinnestMM    float64 `json:"thinnest_mm"`     // section or rim
 	ThickestMM    float64 `json:"thickest_mm"`     // section without beads
 	AtPinsMM      float64 `json:"at_pins_mm"`      // section at the pin circle, 0 pinless

@@ -7,11 +7,8 @@ import (
 	"pressrig/glass/blank"
 )
 
-// fault is what is wrong with a key of a file, told by its path.
-type fault struct{ at, what, right string }
-
 // measure finds what follows from a piece that checks found sound.
-func (p *Piece) measure(s *seats) (Figures, error) {
+func (p *Piece) measure() (Figures, error) {
 	rings := p.rings()
 	f := Figures{Pockets: p.Pins.Number * p.Beads.Sides(), TakesMM: rings[0].out[0]}
 	for i, step := range p.Steps {
@@ -35,7 +32,7 @@ func (p *Piece) measure(s *seats) (Figures, error) {
 		}
 	}
 	f.ThinnestMM, f.ThickestMM = p.sections(rings)
-	if err := p.measureInsets(&f, s); err != nil {
+	if err := p.measureInsets(&f); err != nil {
 		return f, err
 	}
 	balance := blank.Balance{Body: f.BodyMM3, Holes: f.HolesMM3, Beads: f.BeadsMM3, Flash: p.FlashShare}
@@ -48,13 +45,15 @@ func (p *Piece) measure(s *seats) (Figures, error) {
 	}
 	f.PieceMM3 = f.PressedMM3 + f.TubulationMM3
 	f.ProjectedMM2 = p.projected(rings, f.WidestMM)
-	f.EvenMM = f.BodyMM3 / f.ProjectedMM2
-	f.OverallMM = p.overall(s, f.HeightMM)
+	f.EvenMM = (f.BodyMM3 - f.HolesMM3) / (math.Pi * f.WidestMM * f.WidestMM)
+	low, high := p.extent(f.HeightMM)
+	f.OverallMM = high - low
 	return f, nil
 }
 
 // measureInsets counts pins, beads and the exhaust tube.
-func (p *Piece) measureInsets(f *Figures, s *seats) error {
+func (p *Piece) measureInsets(f *Figures) error {
+	s := &p.seats
 	n := float64(p.Pins.Number)
 	area := math.Pi / 4 * p.Pins.DiameterMM * p.Pins.DiameterMM
 	if p.Pins.Number > 0 {
@@ -99,21 +98,17 @@ func (p *Piece) projected(rings []ring, widest float64) float64 {
 	return math.Pi * (widest*widest - open*open)
 }
 
-func (p *Piece) overall(s *seats, height float64) float64 {
-	low, high := 0.0, height
+// extent is the lowest and the highest point of a piece over its datum; pins
+// reach as far as their beads at least.
+func (p *Piece) extent(bodyMM float64) (low, high float64) {
+	high = bodyMM
 	if p.Pins.Number > 0 {
-		low, high = min(low, -p.Pins.BelowMM), max(high, s.top+p.Pins.AboveMM)
-		if p.Beads.Below {
-			low = min(low, s.bottom-p.Beads.DepthMM)
-		}
-		if p.Beads.Above {
-			high = max(high, s.top+p.Beads.DepthMM)
-		}
+		low, high = min(low, p.seats.bottom-p.Pins.BelowMM), max(high, p.seats.top+p.Pins.AboveMM)
 	}
 	if p.Tubulation.OutsideMM > 0 {
-		high = max(high, s.axisTop+p.Tubulation.HeightMM)
+		high = max(high, p.seats.axisTop+p.Tubulation.HeightMM)
 	}
-	return high - low
+	return low, high
 }
 
 // MassG is the mass of a volume of glass, g.

@@ -1,5 +1,7 @@
 package pieces
 
+import "pressrig/yamlfile"
+
 // Mould is what a piece is pressed in.
 type Mould struct {
 	Name, Note   string
@@ -13,7 +15,7 @@ type Mould struct {
 	PinGapMM     float64 // clearance of a pin in its hole, on the diameter
 	TakesMM      float64 // tallest blank that stands in the open mould
 	Groove       Groove
-	Warnings     []Warning
+	Warnings     yamlfile.Problems
 }
 
 // Half is one half of a mould: a turned block.

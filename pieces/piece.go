@@ -1,5 +1,7 @@
 package pieces
 
+import "pressrig/yamlfile"
+
 // Piece is a pressed stem as it is drawn.
 type Piece struct {
 	Name  string
@@ -15,8 +17,9 @@ type Piece struct {
 	FlashShare float64 // glass more than the piece has, for flash: 0.02 is 2 %
 	Tolerance  Tolerance
 
-	Figures  Figures // what follows from the above
-	Warnings []Warning
+	Figures  Figures           // what follows from the above
+	Warnings yamlfile.Problems // what is allowed but doubtful
+	seats    seats
 }
 
 // Step is one disc or rim of the body.
@@ -59,12 +62,6 @@ type Tolerance struct {
 	ThicknessMM  float64
 	OutsideMM    float64
 	BeadHeightMM float64
-}
-
-// Warning is what is allowed but doubtful.
-type Warning struct {
-	What  string `json:"what"`
-	Right string `json:"right"`
 }
 
 // Sides is the number of faces that have beads.

@@ -82,19 +82,22 @@ func ParsePiece(file string, text []byte) (*Piece, error) {
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
-	s, faults := p.check()
-	for _, f := range faults {
-		all.at(f.at).Fault(f.what, f.right)
+	for _, f := range p.check() {
+		if at := all.at(f.at); f.doubt {
+			at.Warn(f.what, f.right)
+		} else {
+			at.Fault(f.what, f.right)
+		}
 	}
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
-	figures, err := p.measure(s)
+	figures, err := p.measure()
 	if err != nil { // no checked piece comes here; an error is better than a wrong figure
 		y.Root().Fault(err.Error(), "draw a piece of usual size")
 		return nil, y.Err()
 	}
-	p.Figures = figures
+	p.Figures, p.Warnings = figures, y.Warnings()
 	return p, nil
 }
 

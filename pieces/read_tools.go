@@ -14,6 +14,10 @@ import (
 // practice, no source].
 const leastVentMM, mostVentMM = 0.03, 0.05
 
+// mostPolishUM is the roughness Ra above which marks show [common practice, no
+// source].
+const mostPolishUM = 0.4
+
 // ParseMould reads and checks a mould, as ParsePiece does a piece.
 func ParseMould(file string, text []byte) (*Mould, error) {
 	y := yamlfile.Read(file, text)
@@ -23,6 +27,7 @@ func ParseMould(file string, text []byte) (*Mould, error) {
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
+	m.Warnings = y.Warnings()
 	return m, nil
 }
 
@@ -46,17 +51,17 @@ func (m *Mould) read(f form) {
 			WidthMM: v.mm("width", "write how wide they are", 0.05, 50),
 		}
 		if d := m.Vents.DepthMM; d > 0 && (d < leastVentMM || d > mostVentMM) {
-			m.Warnings = append(m.Warnings, Warning{fmt.Sprintf("vents are %g mm deep", d),
-				fmt.Sprintf("%g to %g mm is usual: shallower ones clog, deeper ones fill with glass", leastVentMM, mostVentMM)})
+			v.get("depth").Warn(fmt.Sprintf("vents are %g mm deep", d),
+				fmt.Sprintf("%g to %g mm is usual: shallower ones clog, deeper ones fill with glass", leastVentMM, mostVentMM))
 		}
 	}
 	if n := f.get("groove"); n.Present() {
 		g := form{n.Map("width", "depth"), "groove.", f.all}
 		m.Groove = Groove{g.mm("width", "write how wide it is", 0.05, 50), g.mm("depth", "write how deep it is", 0.01, 20)}
 	}
-	if m.RoughnessUM > 0.4 {
-		m.Warnings = append(m.Warnings, Warning{fmt.Sprintf("faces of Ra %g um print their marks", m.RoughnessUM),
-			"polish to Ra 0.1 to 0.4 um along the draw"})
+	if m.RoughnessUM > mostPolishUM {
+		f.get("roughness").Warn(fmt.Sprintf("faces of Ra %g um print their marks", m.RoughnessUM),
+			"polish to Ra 0.1 to 0.4 um along the draw")
 	}
 }
 
@@ -95,6 +100,7 @@ func ParseTube(file string, text []byte) (*Tube, error) {
 	if err := y.Err(); err != nil {
 		return nil, err
 	}
+	t.Warnings = y.Warnings()
 	return t, nil
 }
 

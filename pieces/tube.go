@@ -1,5 +1,7 @@
 package pieces
 
+import "pressrig/yamlfile"
+
 // Tube is what blanks are cut from.
 type Tube struct {
 	Name, Note   string
@@ -15,5 +17,5 @@ type Tube struct {
 	GreatestMM   float64
 	SawTolMM     float64 // +- of a cut
 	LossMM       float64 // that a cut takes
-	Warnings     []Warning
+	Warnings     yamlfile.Problems
 }

@@ -98,14 +98,14 @@ func Parse(text string, d Dimension) (float64, error) {
 	if !ok {
 		return 0, &Error{fmt.Sprintf("no dimension %q", string(d)), "use one of the table"}
 	}
-	like := fmt.Sprintf("write a %s like %q", d, row.example)
+	like := fmt.Sprintf("write %s like %q", a(d), row.example)
 	if len(text) > mostText {
 		return 0, &Error{fmt.Sprintf("a text of %d bytes is no %s", len(text), d), like}
 	}
 	number, unit := split(strings.TrimSpace(text))
 	switch {
 	case number == "":
-		return 0, &Error{fmt.Sprintf("%q is not a %s", text, d), like}
+		return 0, &Error{fmt.Sprintf("%q is not %s", text, a(d)), like}
 	case strings.HasPrefix(unit, ","):
 		return 0, &Error{fmt.Sprintf("%q has a comma in its number", text),
 			"write a decimal point and no thousands mark, like 4.5 or 1200"}
@@ -136,7 +136,7 @@ func parseNumber(number, like string) (float64, error) {
 // instead of one of d.
 func factorOf(text, unit string, d Dimension) (float64, error) {
 	row := table[d]
-	like := fmt.Sprintf("write a %s like %q", d, row.example)
+	like := fmt.Sprintf("write %s like %q", a(d), row.example)
 	if unit == "" {
 		return 0, &Error{fmt.Sprintf("%q has no unit", text), like}
 	}
@@ -146,8 +146,8 @@ func factorOf(text, unit string, d Dimension) (float64, error) {
 		}
 	}
 	if other := dimensionOf(unit); other != "" {
-		return 0, &Error{fmt.Sprintf("%q is a %s", text, other),
-			fmt.Sprintf("a %s is wanted, like %q", d, row.example)}
+		return 0, &Error{fmt.Sprintf("%q is %s", text, a(other)),
+			fmt.Sprintf("%s is wanted, like %q", a(d), row.example)}
 	}
 	plain := strings.NewReplacer("\u00b0", "", "\u00b5", "u", "\u03bc", "u", "\u00b3",
 		"3").Replace(unit)
@@ -163,7 +163,7 @@ func factorOf(text, unit string, d Dimension) (float64, error) {
 func finish(text string, v float64, d Dimension) (float64, error) {
 	if math.IsInf(v, 0) {
 		return 0, &Error{fmt.Sprintf("%q is too large a number", text),
-			fmt.Sprintf("write a %s like %q", d, table[d].example)}
+			fmt.Sprintf("write %s like %q", a(d), table[d].example)}
 	}
 	if d == Temperature && v < absoluteZeroC {
 		return 0, &Error{fmt.Sprintf("%q is below absolute zero", text),
@@ -246,4 +246,12 @@ func dimensionOf(unit string) Dimension {
 		}
 	}
 	return ""
+}
+
+// a is the dimension with its article.
+func a(d Dimension) string {
+	if strings.ContainsAny(string(d[:1]), "aeiou") {
+		return "an " + string(d)
+	}
+	return "a " + string(d)
 }

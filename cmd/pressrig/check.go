@@ -110,7 +110,8 @@ func checkFile(file string, profile *rig.Profile) checked {
 		out.Kind = "rig profile"
 		out.rig(file, text)
 	default:
-		out.neither(file, text)
+		out.unknown(file, text, "neither a recipe nor a rig profile",
+			"begin a recipe with recipe: NAME, a rig profile with rig: NAME")
 	}
 	return out
 }
@@ -124,18 +125,16 @@ func (c *checked) rig(file string, text []byte) {
 	}
 }
 
-// neither tells of YAML that cannot be read, or else that the file is nothing
+// unknown tells of YAML that cannot be read, or else that the file is nothing
 // that is known here.
-func (c *checked) neither(file string, text []byte) {
+func (c *checked) unknown(file string, text []byte, what, right string) {
 	f := yamlfile.Read(file, text)
 	f.Root().AnyMap()
 	if err := f.Err(); err != nil {
 		c.add(err)
 		return
 	}
-	c.all(yamlfile.Problems{{File: file, Line: 1, Column: 1,
-		What:  "neither a recipe nor a rig profile",
-		Right: "begin a recipe with recipe: NAME, a rig profile with rig: NAME"}})
+	c.all(yamlfile.Problems{{File: file, Line: 1, Column: 1, What: what, Right: right}})
 }
 
 func (c *checked) add(err error) {

@@ -53,6 +53,7 @@ type commands struct {
 	Prove    proveCmd    `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
 	Work     workCmd     `cmd:"" help:"Answer a single question of heating, flame, pressing and cooling."`
 	Flash    flashCmd    `cmd:"" help:"Fit the firmware to a rig, and write the board."`
+	Piece    pieceCmd    `cmd:"" help:"Check and measure the drawing of a stem, its mould and its tube."`
 	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 
