@@ -4,24 +4,26 @@ import (
 	"strconv"
 
 	"pressrig/glass"
-	"pressrig/glass/blank"
 	gas "pressrig/glass/flame"
 	"pressrig/glass/forming"
+	"pressrig/glass/mould"
+	"pressrig/pieces"
 	"pressrig/rig"
 )
 
 // bench is what one search stands on and what it has found so far.
 type bench struct {
-	profile    *rig.Profile
-	fuel       gas.Fuel
-	glass      *glass.Glass
-	job        forming.Job
-	limits     forming.Limits
-	cut        blank.Cut
-	ratio      ratios
-	moulds     moulds
-	targetC    float64 // skin at the end of the soak
-	thickestMM float64 // section
+	order   *Order
+	of      mould.Material
+	profile *rig.Profile
+	fuel    gas.Fuel
+	glass   *glass.Glass
+	job     forming.Job
+	limits  forming.Limits
+	cut     pieces.Blank
+	ratio   ratios
+	moulds  moulds
+	targetC float64 // skin at the end of the soak
 
 	firing       firing
 	stroke, best stroke
@@ -30,6 +32,7 @@ type bench struct {
 	spinBy       [2]string
 	warnings     []string
 	cooling      cooling
+	sealing      sealing
 	pressed      forming.Outcome // at the target, before it is cooled
 }
 

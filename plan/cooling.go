@@ -25,8 +25,10 @@ type cooling struct {
 const (
 	liftS     = 2.0 // from parting to the flame back at the piece
 	softForS  = 30.0
-	softUp    = 0.4 // of the way from annealing to softening point
-	downFuel  = 0.2
+	softUp    = 0.4  // of the way from annealing to softening point
+	downLeast = 0.05 // L/min
+	downMost  = 0.3
+	downWantS = 40.0
 	downMostS = 240.0
 	toOvenK   = 20.0 // above the annealing point it goes to the oven
 	keepMPa   = 1.0  // fine annealing leaves less than 0.5 to 1 MPa
@@ -48,11 +50,8 @@ func (b *bench) cool() {
 	})
 	c.soft = b.ratio.of(round(fuel, 0.05), b.ratio.soft)
 	m.heat(c.soft, c.softS, never)
-	c.down = flame{downFuel, 0}
-	if g.Lead { // lean, and so little of it that it is as soft
-		c.down = b.ratio.of(downFuel/2, b.ratio.soft)
-	}
-	c.downS, _ = m.heat(c.down, downMostS, func(s *forming.State) bool { return s.SkinC <= c.downC })
+	c.down, c.downS = b.stepDown(m, c.downC)
+	m.heat(c.down, downMostS, skinTo(c.downC))
 	c.oven = forming.UsualOven(&b.job.Material)
 	c.oven.CoolKS = b.coolRate(m.state().MeanC)
 	m.blank.Anneal(&c.oven)
@@ -61,11 +60,36 @@ func (b *bench) cool() {
 	b.cooling = c
 }
 
+// stepDown finds the hottest small flame under which the skin still reaches a
+// temperature in good time.
+func (b *bench) stepDown(m *march, toC float64) (flame, float64) {
+	of := func(fuel float64) flame {
+		if b.glass.Lead {
+			return b.ratio.of(fuel, b.ratio.soft)
+		}
+		return flame{fuel, 0}
+	}
+	fuel := bisect(downLeast, downMost, func(fuel float64) bool {
+		_, ok := m.fork().heat(of(fuel), downWantS, skinTo(toC))
+		return !ok
+	})
+	f := of(math.Max(downLeast, math.Floor(fuel*100-1)/100))
+	s, ok := m.fork().heat(f, downMostS, skinTo(toC))
+	if !ok {
+		b.warn("flame-cool does not reach %.0f C within %.0f s: turn the burner away earlier", toC, downMostS)
+	}
+	return f, s
+}
+
+func skinTo(c float64) func(*forming.State) bool {
+	return func(s *forming.State) bool { return s.SkinC <= c }
+}
+
 // coolRate is the rate that leaves keepMPa in the middle of the thickest
 // section: E alpha q d^2/(24 kappa (1-nu)) (Adams and Williamson 1920, from
 // memory), K/s.
 func (b *bench) coolRate(celsius float64) float64 {
-	m, d := &b.job.Material, b.thickestMM/1000
+	m, d := &b.job.Material, b.order.Piece.Figures.ThickestMM/1000
 	kappa := m.KWmK(celsius) / (m.DensityKgM3 * m.CpJkgK(celsius))
 	q := keepMPa * 1e6 * 24 * kappa * (1 - m.Poisson) / (m.YoungPa * m.ExpansionPK * d * d)
 	return math.Floor(q*60*2) / 2 / 60

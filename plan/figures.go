@@ -12,7 +12,8 @@ type Figure struct {
 	Topic    string  `json:"topic"`
 	What     string  `json:"what"`
 	Value    float64 `json:"value"`
-	Unit     string  `json:"unit"`
+	Unit     string  `json:"unit,omitempty"`
+	Text     string  `json:"text,omitempty"` // in place of a value
 	From     float64 `json:"from,omitempty"` // of a window
 	To       float64 `json:"to,omitempty"`
 	Formula  string  `json:"formula"`
@@ -40,15 +41,21 @@ func (t *teller) tell(what string, value float64, unit, formula, source, standin
 	return &t.list[len(t.list)-1]
 }
 
+func (t *teller) words(what, text, formula, source, standing string) {
+	t.tell(what, 0, "", formula, source, standing).Text = text
+}
+
 func (f *Figure) window(from, to float64) { f.From, f.To = from, to }
 
 // tell makes the plan of what was found.
-func (b *bench) tell(o *Order) (*Plan, error) {
+func (b *bench) tell() (*Plan, error) {
+	o := b.order
 	t := &teller{}
-	b.tellBlank(t, o)
+	b.tellBlank(t)
 	b.tellMoulds(t)
 	b.tellHeating(t)
 	b.tellSpin(t)
+	b.tellSeals(t)
 	if err := b.tellPress(t); err != nil {
 		return nil, err
 	}
@@ -57,14 +64,14 @@ func (b *bench) tell(o *Order) (*Plan, error) {
 		return nil, err
 	}
 	p := &Plan{Name: o.Name, Figures: t.list, Ring: b.job.Ring, Cavity: b.job.Cavity, Oven: b.cooling.oven,
-		Limits: b.limiting(), Warnings: b.warnings}
-	p.Recipe = b.recipe(o.Name, o.Shape.Note, o.Shape.Pins, o.Shape.Lower, o.Shape.Upper)
+		Limits: b.limiting(), Warnings: b.warnings, Accept: b.limits}
+	p.Recipe = b.recipe()
 	return p, nil
 }
 
 const byPlant = "the blank marched through the phases of the recipe on the simulated plant"
 
-func (b *bench) tellBlank(t *teller, o *Order) {
+func (b *bench) tellBlank(t *teller) {
 	t.topic = "blank"
 	t.tell("length", b.job.Ring.LengthMM, "mm", "4 V/(pi (OD^2 - ID^2)), V the piece's glass and its flash", "volume balance", derived).
 		window(b.cut.ShortestMM, b.cut.LongestMM)
@@ -75,7 +82,8 @@ func (b *bench) tellBlank(t *teller, o *Order) {
 		b.warn("the tube's tolerances alone spread the mass by %.1f %%: sort blanks by mass, or the pieces differ in edge and flash",
 			100*b.cut.LikelyMassShare)
 	}
-	t.tell("glass of the piece", o.Shape.VolumeMM3, "mm3", "discs, rims and beads less holes, from the piece file", "solid geometry", derived)
+	t.tell("blanks out of a tube", float64(b.cut.PerTube), "", "(length - held)/(blank + saw's loss)", "tube file", derived)
+	t.tell("glass of the piece", b.order.Piece.Figures.PressedMM3, "mm3", "discs, rims and beads less holes", "piece file, solid geometry", derived)
 }
 
 // looseShare of mass is more than a press window forgives [common practice, no

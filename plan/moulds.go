@@ -23,14 +23,18 @@ const (
 
 // warmMoulds finds how warm the halves may be, with the properties of cold
 // glass, as the trade's rule is.
-func (b *bench) warmMoulds(o *Order) error {
+func (b *bench) warmMoulds() error {
 	m, g := &b.job.Material, b.glass
+	coatK := 0.0
+	if b.order.Mould.Carbon {
+		coatK = mould.CautiousCoatK
+	}
 	e, err := heat.Effusivity(m.KWmK(coldC), m.DensityKgM3, m.CpJkgK(coldC))
 	if err != nil {
 		return err
 	}
 	rule := mould.Glass{StrainC: float64(g.StrainC), AnnealingC: float64(g.AnnealingC), Effusivity: e}
-	w, err := rule.MouldC(b.targetC, b.job.Contact.Effusivity, o.Shape.CoatK)
+	w, err := rule.MouldC(b.targetC, b.job.Contact.Effusivity, coatK)
 	if err != nil {
 		return err
 	}
@@ -39,7 +43,7 @@ func (b *bench) warmMoulds(o *Order) error {
 		return err
 	}
 	if !w.Open() {
-		return fmt.Errorf("no temperature of a %s mould neither sticks nor chills %s", o.Shape.Of.Label, g.Name)
+		return fmt.Errorf("no temperature of a %s mould neither sticks nor chills %s", b.of.Label, g.Name)
 	}
 	slope := 1 + e/b.job.Contact.Effusivity
 	b.moulds = moulds{window: w, lowerC: round(cool.MostC-stickMarginK*slope, 5)}
@@ -48,7 +52,7 @@ func (b *bench) warmMoulds(o *Order) error {
 	if err != nil {
 		return err
 	}
-	b.moulds.riseK, err = mould.RisePerPieceK(q/2, o.Shape.LowerKg, o.Shape.Of.Capacity.Value)
+	b.moulds.riseK, err = mould.RisePerPieceK(q/2, b.order.Mould.Lower.MassKg, b.of.Capacity.Value)
 	return err
 }
 
@@ -60,7 +64,8 @@ func (b *bench) tellMoulds(t *teller) {
 	t.tell("upper half", m.upperC, "C", "20 K below the lower one", mould.LimitsSource, memory)
 	t.tell("a piece warms the lower half by", m.riseK, "K", "half the heat of the piece/(m c)", "heat balance", derived)
 	stick := float64(b.glass.AnnealingC) + stickAboveK
-	t.tell("face while pressing", b.pressed.StickK+stick, "C", "hottest face of the mould", byPlant, simulated).window(0, stick)
+	t.tell("face while pressing", b.pressed.StickK+stick, "C", "hottest face of the mould; sticks above", byPlant, simulated).
+		window(0, stick+b.limits.StickK)
 }
 
 // stickAboveK: bare metal sticks from so much above the annealing point [common

@@ -18,48 +18,22 @@ import (
 	"math"
 
 	"pressrig/glass"
-	"pressrig/glass/blank"
 	gas "pressrig/glass/flame"
 	"pressrig/glass/forming"
 	"pressrig/glass/mould"
+	"pressrig/pieces"
 	"pressrig/rig"
 )
 
-// Order is what is to be pressed, of what, on what.
+// Order is what is to be pressed, of what, in what, on what.
 type Order struct {
 	Name    string // of the recipe
 	Profile *rig.Profile
 	Glass   *glass.Glass
-	Shape   Shape
-	Tube    Tube
+	Piece   *pieces.Piece
+	Mould   *pieces.Mould
+	Tube    *pieces.Tube
 	Tune    forming.Tune // of a fitted plant; zero: usual figures
-	Limits  forming.Limits
-}
-
-// Shape is what a plan needs of piece and mould, mm.
-type Shape struct {
-	Piece, Mould string // names
-	Note         string
-	VolumeMM3    float64 // glass of the piece without flash
-	FlashShare   float64 // more of it, for flash
-	Cavity       forming.Cavity
-	ThinnestMM   float64
-	ThickestMM   float64
-	Pins         int
-	Of           mould.Material
-	LowerKg      float64 // mass of the lower half
-	CoatK        float64 // what a coating allows more before the glass sticks, K
-	Lower, Upper string  // names of the halves
-}
-
-// Tube is what the ring is cut from.
-type Tube struct {
-	Name     string
-	Tube     blank.Tube
-	SawTolMM float64 // +- of a cut
-	LengthMM float64 // at hand
-	HeldMM   float64 // of it that the saw keeps
-	MouldMM  float64 // tallest ring that stands in the open mould
 }
 
 // Plan is what Make finds.
@@ -71,6 +45,7 @@ type Plan struct {
 	Ring     forming.Ring
 	Cavity   forming.Cavity
 	Oven     forming.Oven
+	Accept   forming.Limits // what the piece is accepted by
 	Recipe   []byte
 }
 
@@ -107,33 +82,78 @@ func Make(o *Order) (*Plan, error) {
 	}
 	b.pressed = b.asPressed()
 	b.cool()
-	return b.tell(o)
+	return b.tell()
 }
 
 // begin weighs the order and sets what needs no search.
 func begin(o *Order) (*bench, error) {
 	material := forming.MaterialOf(o.Glass)
-	ring, cut, err := o.cut(material.DensityKgM3)
+	if err := pieces.Together(o.Piece, o.Mould); err != nil {
+		return nil, err
+	}
+	cut, err := pieces.CutBlank(o.Piece, o.Mould, o.Tube, material.DensityKgM3)
 	if err != nil {
 		return nil, err
 	}
-	contact := forming.Usual()
-	contact.Effusivity = o.Shape.Of.Effusivity()
-	b := &bench{profile: o.Profile, glass: o.Glass, limits: o.Limits, cut: cut, thickestMM: o.Shape.ThickestMM,
-		job: forming.Job{Material: material, Ring: ring, Cavity: o.Shape.Cavity, Contact: contact, Tune: o.Tune},
+	of, err := mould.Named(o.Mould.Material)
+	if err != nil {
+		return nil, err
 	}
 	fuel, err := fuelOf(o.Profile.Gas.Fuel)
 	if err != nil {
 		return nil, err
 	}
-	b.fuel = fuel
-	b.ratio = ratiosFor(fuel.OxygenPerFuel(), o.Glass.Lead, float64(o.Glass.SofteningC))
 	if !o.Profile.Gas.Oxygen {
 		return nil, fmt.Errorf("rig %s has no oxygen: its flame does not fire this glass", o.Profile.Name)
 	}
-	b.targetC = round(o.Glass.AtLogViscosity(firstLog), scanK)
-	return b, b.warmMoulds(o)
+	contact := forming.Usual()
+	contact.Effusivity = of.Effusivity()
+	ring := forming.Ring{OuterMM: o.Tube.OutsideMM, InnerMM: o.Tube.BoreMM, LengthMM: clean(round(cut.LengthMM, cutStepMM))}
+	b := &bench{order: o, profile: o.Profile, glass: o.Glass, limits: limitsOf(o), cut: cut, of: of, fuel: fuel,
+		job:     forming.Job{Material: material, Ring: ring, Cavity: cavityOf(o), Contact: contact, Tune: o.Tune},
+		ratio:   ratiosFor(fuel.OxygenPerFuel(), o.Glass.Lead, float64(o.Glass.SofteningC)),
+		targetC: round(o.Glass.AtLogViscosity(firstLog), scanK),
+	}
+	if err := b.seals(); err != nil {
+		return nil, err
+	}
+	return b, b.warmMoulds()
 }
+
+// cutStepMM: a saw's stop is not set finer [common practice, no source].
+const cutStepMM = 0.05
+
+// cavityOf is the closed mould as the plant knows it: a plain disc of the same
+// width and glass, with the bead holes.
+func cavityOf(o *Order) forming.Cavity {
+	f := &o.Piece.Figures
+	return forming.Cavity{RadiusMM: f.WidestMM, DiscMM: f.EvenMM, Beads: f.Pockets, BeadGapMM: f.PocketGapMM,
+		BeadDepthMM: f.PocketDeepMM, BeadVolMM3: f.BeadMM3, GapMM: o.Mould.GapMM}
+}
+
+// limitsOf are the usual limits with the tolerances of the piece, and what a
+// coated mould bears before it sticks.
+func limitsOf(o *Order) forming.Limits {
+	l := forming.UsualLimits()
+	if t := o.Piece.Tolerance.ThicknessMM; t > 0 {
+		l.ThicknessMM = t
+	}
+	if o.Piece.EdgeMM > 0 {
+		l.EdgeMM = o.Piece.EdgeMM
+	}
+	if t, d := o.Piece.Tolerance.BeadHeightMM, o.Piece.Beads.DepthMM; t > 0 && d > 0 {
+		l.BeadShare = 1 - min(0.5, t/d)
+	}
+	m := forming.MaterialOf(o.Glass)
+	l.RetardNM = math.Round(m.OpticalPPa * acceptMPa * 1e6 * o.Piece.Figures.EvenMM * 1e6)
+	if o.Mould.Carbon {
+		l.StickK = mould.CautiousCoatK
+	}
+	return l
+}
+
+// acceptMPa: a good commercial anneal leaves less than 2 to 3 MPa [from memory].
+const acceptMPa = 2.5
 
 // firstLog is where the search begins, log10 Pa.s.
 const firstLog = 3.9

@@ -7,32 +7,49 @@ import (
 	"testing"
 
 	"pressrig/glass"
-	"pressrig/glass/blank"
-	"pressrig/glass/forming"
-	"pressrig/glass/mould"
+	"pressrig/pieces"
 	"pressrig/recipes"
 	"pressrig/rehearse/forecast"
 	"pressrig/rig"
 	"pressrig/units"
 )
 
-func order(t testing.TB, name string) *Order {
+// sets are the invented examples that come with the program: piece, mould, tube.
+var sets = [][3]string{
+	{"stem-7pin-soda", "mould-7pin-soda", "tube-27-soda"},
+	{"stem-4lead-lead", "mould-4lead-lead", "tube-24-lead"},
+	{"button-boro", "mould-button-boro", "tube-30-boro"},
+}
+
+func order(t testing.TB, set [3]string) *Order {
 	t.Helper()
 	p, err := rig.Builtin("driven")
 	if err != nil {
 		t.Fatal(err)
 	}
-	iron, err := mould.Named("cast-iron")
-	if err != nil {
+	o := &Order{Name: "plan-" + set[0], Profile: p}
+	text := func(i int) []byte {
+		e, err := pieces.Named(set[i])
+		if err != nil {
+			t.Fatal(err)
+		}
+		return e.Text
+	}
+	if o.Piece, err = pieces.ParsePiece(set[0], text(0)); err != nil {
 		t.Fatal(err)
 	}
-	g, _ := glass.Named(name)
-	return &Order{Name: "plan-" + name, Profile: p, Glass: &g, Limits: forming.UsualLimits(),
-		Shape: Shape{Note: "stem", VolumeMM3: 3600, FlashShare: 0.01, ThickestMM: 5, ThinnestMM: 5, Pins: 7, Of: iron, LowerKg: 0.6,
-			Lower: "a", Upper: "b",
-			Cavity: forming.Cavity{RadiusMM: 15, DiscMM: 5, Beads: 7, BeadGapMM: 0.8, BeadDepthMM: 1.5, BeadVolMM3: 7.5, GapMM: 0.08}},
-		Tube: Tube{Name: "t", Tube: blank.Tube{OutsideMM: 29, BoreMM: 24, WallTolMM: 0.1, OutsideTolMM: 0.2}, SawTolMM: 0.1, LengthMM: 1000, HeldMM: 50, MouldMM: 25},
+	if o.Mould, err = pieces.ParseMould(set[1], text(1)); err != nil {
+		t.Fatal(err)
 	}
+	if o.Tube, err = pieces.ParseTube(set[2], text(2)); err != nil {
+		t.Fatal(err)
+	}
+	g, ok := glass.Named(o.Piece.Glass)
+	if !ok {
+		t.Fatalf("no glass %s", o.Piece.Glass)
+	}
+	o.Glass = &g
+	return o
 }
 
 // mistake changes a checked recipe or its setting.
@@ -89,8 +106,8 @@ func warmer(k float64) func(r *recipes.Recipe, s *forecast.Setting) {
 }
 
 func TestPlanIsRightAndItsMistakesShow(t *testing.T) {
-	for _, name := range []string{"soda-lime-lamp", "lead-29", "borosilicate-717a"} {
-		o := order(t, name)
+	for _, set := range sets[:2] {
+		o, name := order(t, set), set[0]
 		p, err := Make(o)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
@@ -115,7 +132,7 @@ func play(t *testing.T, o *Order, p *Plan, m mistake) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, p.Recipe)
 	}
-	s := &forecast.Setting{Profile: o.Profile, Recipe: r, Cavity: &p.Cavity, Oven: &p.Oven, Limits: o.Limits, Seed: 1}
+	s := &forecast.Setting{Profile: o.Profile, Recipe: r, Cavity: &p.Cavity, Oven: &p.Oven, Limits: p.Accept, Seed: 1}
 	if m.change != nil {
 		m.change(r, s)
 	}

@@ -19,10 +19,10 @@ type sheet struct {
 const longestMark = "<longest>"
 
 // recipe is the plan as a recipe file, with its reasons as comments.
-func (b *bench) recipe(name, note string, pins int, lower, upper string) []byte {
-	w := &sheet{b: b}
-	w.head(name, note, lower, upper)
-	w.hands(pins)
+func (b *bench) recipe() []byte {
+	w, o := &sheet{b: b}, b.order
+	w.head(o.Name, oneLine(o.Piece.Name), o.Mould.Lower.Name, o.Mould.Upper.Name)
+	w.hands(o.Piece.Pins.Number)
 	w.heating()
 	w.stroke()
 	w.after()
@@ -294,3 +294,6 @@ func (w *sheet) after() {
 
 func seconds(s float64) string { return fmt.Sprintf("%.0f s", math.Ceil(s)) }
 func millis(s float64) string  { return fmt.Sprintf("%.0f ms", math.Ceil(s*10)*100) }
+
+// oneLine is a note that fits a line of the recipe.
+func oneLine(piece string) string { return "planned for piece " + piece }
