@@ -42,6 +42,7 @@ var table = map[string]rule{
 	"glass/cool":        {true, []string{"glass", "glass/span"}},
 	"glass/mould":       {true, []string{"glass", "glass/span"}},
 	"pieces":            {true, []string{"units", "yamlfile", "glass/blank", "glass/mould", "glass/seal"}},
+	"plan":              {true, []string{"units", "rig", "glass", "glass/blank", "glass/flame", "glass/forming", "glass/heat", "glass/mould", "glass/seal", "glass/squeeze", "pieces"}},
 	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
 	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},

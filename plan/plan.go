@@ -109,8 +109,8 @@ func begin(o *Order) (*bench, error) {
 	contact := forming.Usual()
 	contact.Effusivity = of.Effusivity()
 	ring := forming.Ring{OuterMM: o.Tube.OutsideMM, InnerMM: o.Tube.BoreMM, LengthMM: clean(round(cut.LengthMM, cutStepMM))}
-	b := &bench{order: o, profile: o.Profile, glass: o.Glass, limits: limitsOf(o), cut: cut, of: of, fuel: fuel,
-		job:     forming.Job{Material: material, Ring: ring, Cavity: cavityOf(o), Contact: contact, Tune: o.Tune},
+	b := &bench{order: o, profile: o.Profile, glass: o.Glass, limits: Accept(o), cut: cut, of: of, fuel: fuel,
+		job:     forming.Job{Material: material, Ring: ring, Cavity: Cavity(o), Contact: contact, Tune: o.Tune},
 		ratio:   ratiosFor(fuel.OxygenPerFuel(), o.Glass.Lead, float64(o.Glass.SofteningC)),
 		targetC: round(o.Glass.AtLogViscosity(firstLog), scanK),
 	}
@@ -123,17 +123,17 @@ func begin(o *Order) (*bench, error) {
 // cutStepMM: a saw's stop is not set finer [common practice, no source].
 const cutStepMM = 0.05
 
-// cavityOf is the closed mould as the plant knows it: a plain disc of the same
+// Cavity is the closed mould as the plant knows it: a plain disc of the same
 // width and glass, with the bead holes.
-func cavityOf(o *Order) forming.Cavity {
+func Cavity(o *Order) forming.Cavity {
 	f := &o.Piece.Figures
 	return forming.Cavity{RadiusMM: f.WidestMM, DiscMM: f.EvenMM, Beads: f.Pockets, BeadGapMM: f.PocketGapMM,
 		BeadDepthMM: f.PocketDeepMM, BeadVolMM3: f.BeadMM3, GapMM: o.Mould.GapMM}
 }
 
-// limitsOf are the usual limits with the tolerances of the piece, and what a
+// Accept are the usual limits with the tolerances of the piece, and what a
 // coated mould bears before it sticks.
-func limitsOf(o *Order) forming.Limits {
+func Accept(o *Order) forming.Limits {
 	l := forming.UsualLimits()
 	if t := o.Piece.Tolerance.ThicknessMM; t > 0 {
 		l.ThicknessMM = t

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"pressrig/glass/forming"
+	"pressrig/glass/squeeze"
 )
 
 // window is where the piece comes out good, by the skin's temperature at the
@@ -172,11 +173,48 @@ func (b *bench) tellPress(t *teller) error {
 		window(b.glass.LogViscosityPaS(w.highC), b.glass.LogViscosityPaS(w.lowC))
 	t.tell("form force", k.formN, "N", "gentlest that gives a window wide enough", byPlant, simulated).window(0, float64(b.profile.Press.ForceMax))
 	t.tell("pressure on the glass", k.formN/area, "MPa", "F/A of the closed cavity", "definition", derived)
+	if err := b.tellFlow(t, area); err != nil {
+		return err
+	}
 	t.tell("closing speed", k.closeMMs, "mm/s", "8 to 12 mm/s", "common practice, no source", memory)
 	t.tell("form time", k.formS, "s", "with that force", byPlant, simulated)
 	t.tell("set: light dwell", b.cooling.setS, "s", "until the mean is 10 K below the softening point", byPlant, simulated)
 	t.tell("edge radius", o.EdgeMM, "mm", "corner that stays empty", byPlant, simulated).window(0, b.limits.EdgeMM)
 	t.tell("beads filled", 100*o.BeadShare, "%", "Poiseuille in the bead holes until the skin closes them", byPlant, simulated).window(100*b.limits.BeadShare, 100)
 	t.tell("flash", o.FinMM, "mm", "Poiseuille between the halves", byPlant, simulated).window(0, b.limits.FinMM)
+	return nil
+}
+
+// tellFlow sets the formulas of squeeze flow beside what the plant does: how
+// long disc and beads take at the target's viscosity, and how long the skin
+// leaves them.
+func (b *bench) tellFlow(t *teller, areaMM2 float64) error {
+	c, k := &b.job.Cavity, &b.stroke
+	eta := math.Pow(10, b.glass.LogViscosityPaS(b.targetC))
+	from := puddleShare * b.job.Ring.LengthMM
+	if from > c.DiscMM {
+		s, err := squeeze.Way{FromM: from / 1000, ToM: c.DiscMM / 1000, ForceN: k.formN, ViscosityPaS: eta}.
+			ConstantVolumeS(b.job.Ring.VolumeMM3()*1e-9, true)
+		if err != nil {
+			return err
+		}
+		t.tell("disc: time to close", s, "s", "(3 eta V/F)(1/h1 - 1/h0) + (3 eta V^2/8 pi F)(1/h1^4 - 1/h0^4), skin left out", "Stefan 1874, Gent 1960", memory)
+	}
+	m := &b.job.Material
+	kappa := m.KWmK(b.targetC) / (m.DensityKgM3 * m.CpJkgK(b.targetC))
+	face := b.pressed.StickK + float64(b.glass.AnnealingC) + stickAboveK
+	freezes, err := squeeze.Freeze{GlassC: b.targetC, InterfaceC: face, StiffC: float64(b.glass.SofteningC), Diffusivity: kappa}.LimitS(c.DiscMM / 1000)
+	if err != nil {
+		return err
+	}
+	t.tell("skin takes a quarter from each side in", freezes, "s", "x = 2 lambda sqrt(kappa t), erf lambda = (T_soft - T_face)/(T_glass - T_face)", "half space, exact", derived)
+	if c.Beads == 0 {
+		return nil
+	}
+	bead, err := squeeze.Pocket{Slot: true, SizeM: c.BeadGapMM / 1000, DepthM: c.BeadDepthMM / 1000}.Seconds(eta, k.formN/areaMM2*1e6)
+	if err != nil {
+		return err
+	}
+	t.tell("beads: time to fill", bead, "s", "6 eta L^2/(gap^2 p), skin left out", "Poiseuille", derived)
 	return nil
 }

@@ -45,6 +45,7 @@ type commands struct {
 	Check    checkCmd    `cmd:"" help:"Check recipes and rig profiles."`
 	Cycles   cyclesCmd   `cmd:"" help:"List the stored cycles."`
 	Cycle    cycleCmd    `cmd:"" help:"Show one stored cycle."`
+	Plan     planCmd     `cmd:"" help:"Plan a first recipe from the drawing of a piece."`
 	Rehearse rehearseCmd `cmd:"" help:"Rehearse a recipe on the simulated rig and judge the piece."`
 	Fit      fitCmd      `cmd:"" help:"Fit the simulated plant to stored cycles of your rig."`
 	Compare  compareCmd  `cmd:"" help:"Compare stored cycles."`

@@ -14,24 +14,27 @@ import (
 	"sync"
 	"text/tabwriter"
 
+	"pressrig/glass"
 	"pressrig/glass/forming"
+	"pressrig/pieces"
+	"pressrig/plan"
 	"pressrig/recipes"
-	"pressrig/rehearse/fit"
 	"pressrig/rehearse/forecast"
 	"pressrig/trials"
 	"pressrig/units"
 )
 
 type rehearseCmd struct {
-	Recipe  string `arg:"" help:"Stored recipe or file."`
-	Rig     string `help:"Rig profile, or a built-in one's name (default: the stored recipe's, else driven)."`
-	Seed    uint64 `default:"1" help:"Of every random number."`
-	Runs    int    `help:"Also rehearse so many pieces with the usual spread of blank, gas and moulds; tells the yield."`
-	Jobs    int    `help:"Rehearsals at a time (default: all cores)."`
-	Picture string `help:"Draw the predicted trace into this file, as SVG." placeholder:"FILE"`
-	Plant   string `help:"Plant that fit has saved; without one the usual figures stand." placeholder:"FILE"`
-	Oven    string `help:"Anneal the piece after the rig, cooling at this rate, such as '4 K/min'; its stress is judged then." placeholder:"RATE"`
-	Quick   bool   `help:"Leave out what moves the piece most."`
+	Recipe  string   `arg:"" help:"Stored recipe or file."`
+	Rig     string   `help:"Rig profile, or a built-in one's name (default: the stored recipe's, else driven)."`
+	Seed    uint64   `default:"1" help:"Of every random number."`
+	Runs    int      `help:"Also rehearse so many pieces with the usual spread of blank, gas and moulds; tells the yield."`
+	Jobs    int      `help:"Rehearsals at a time (default: all cores)."`
+	Picture string   `help:"Draw the predicted trace into this file, as SVG." placeholder:"FILE"`
+	Plant   string   `help:"Plant that fit has saved; without one the usual figures stand." placeholder:"FILE"`
+	Piece   []string `help:"Files of piece and mould, or examples' names: what is pressed, and its limits (default: a plain disc)." placeholder:"FILE"`
+	Oven    string   `help:"Anneal the piece after the rig, cooling at this rate, such as '4 K/min'; its stress is judged then." placeholder:"RATE"`
+	Quick   bool     `help:"Leave out what moves the piece most."`
 
 	standing string // what the plant stands on
 }
@@ -159,26 +162,52 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 		return nil, err
 	}
 	s := &forecast.Setting{Profile: p, Recipe: r, Limits: forming.UsualLimits(), Seed: c.Seed, Trace: true}
+	if len(c.Piece) > 0 {
+		if err := c.pressed(s); err != nil {
+			return nil, err
+		}
+	}
 	if c.Oven != "" {
 		if s.Oven, err = ovenFor(s, c.Oven); err != nil {
 			return nil, err
 		}
 	}
 	if c.Plant != "" {
-		text, err := readRecipe(c.Plant)
+		plant, err := readPlant(c.Plant, r.Glass)
 		if err != nil {
 			return nil, err
-		}
-		plant, err := fit.Decode(c.Plant, text)
-		if err != nil {
-			return nil, err
-		}
-		if plant.Glass != r.Glass {
-			return nil, usage("%s was fitted to glass %s, the recipe is for %s; fit one for it", c.Plant, plant.Glass, r.Glass)
 		}
 		s.Tune, c.standing = plant.Tune, "Simulated on plant "+plant.Name+", fitted "+plant.Fitted+" to rig "+plant.Rig+"."
 	}
 	return s, nil
+}
+
+// pressed puts the cavity of a piece and what it is accepted by into the setting.
+func (c *rehearseCmd) pressed(s *forecast.Setting) error {
+	var w workshop
+	for _, file := range c.Piece {
+		found, err := w.read(file)
+		if err != nil {
+			return err
+		}
+		if found.bad() {
+			return usage("--piece %s has problems; pressrig piece %s tells them", file, file)
+		}
+	}
+	if w.piece == nil || w.mould == nil {
+		return usage("--piece wants the files of a piece and of its mould: --piece PIECE --piece MOULD")
+	}
+	if err := pieces.Together(w.piece, w.mould); err != nil {
+		return usage("--piece: %w", err)
+	}
+	g, known := glass.Named(s.Recipe.Glass)
+	if !known || g.Name != w.piece.Glass {
+		return usage("recipe %s is for glass %s, piece %s is of %s", s.Recipe.Name, dash(s.Recipe.Glass), w.piece.Name, w.piece.Glass)
+	}
+	o := &plan.Order{Glass: &g, Piece: w.piece, Mould: w.mould}
+	cavity := plan.Cavity(o)
+	s.Cavity, s.Limits = &cavity, plan.Accept(o)
+	return nil
 }
 
 // ovenFor is the usual oven of the recipe's glass, cooling at a rate.
