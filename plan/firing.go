@@ -13,9 +13,11 @@ type firing struct {
 	warmToC          float64 // skin at which warming ends
 	warmS, fireS     float64 // by the march
 	soakS            float64
+	hardSoak         bool    // it takes more than a soft flame
 	tensionMPa       float64 // greatest in the ring until nothing is brittle any more
 	spreadK          float64 // skin against the coldest place, at the end of the soak
 	endC             float64 // skin there
+	asideK           float64 // that the skin loses from there to contact
 }
 
 // Choices of the firing [common practice, no source].
@@ -42,7 +44,7 @@ func ratiosFor(stoichiometric float64, lead bool, softeningC float64) ratios {
 		r := leanShare * stoichiometric
 		return ratios{r, r, r}
 	case softeningC > hardGlassC:
-		return ratios{0.3 * stoichiometric, 0.7 * stoichiometric, 0.1 * stoichiometric}
+		return ratios{0.3 * stoichiometric, 0.8 * stoichiometric, 0.1 * stoichiometric}
 	}
 	return ratios{0.22 * stoichiometric, 0.32 * stoichiometric, 0.08 * stoichiometric}
 }
@@ -50,6 +52,7 @@ func ratiosFor(stoichiometric float64, lead bool, softeningC float64) ratios {
 const (
 	leanShare  = 1.1
 	hardGlassC = 770.0
+	holdsK     = 5.0 // colder by this still counts as held
 )
 
 func (r ratios) of(fuel, ratio float64) flame {
@@ -130,7 +133,7 @@ func (b *bench) soaking(m *march, f *firing) {
 	holds := func(x flame) bool {
 		hot := m.fork()
 		hot.heat(x, f.soakS, never)
-		return hot.state().SkinC >= b.targetC
+		return hot.state().SkinC >= b.targetC-holdsK
 	}
 	most := math.Min(f.fire.fuel, float64(b.profile.Gas.SoftMax)/(1+soakTrim))
 	fuel := bisect(0.2, most, func(fuel float64) bool { return holds(b.ratio.of(fuel, b.ratio.fire)) })
@@ -140,10 +143,16 @@ func (b *bench) soaking(m *march, f *firing) {
 		ratio := bisect(b.ratio.fire, b.oxygenMax()/most, func(r float64) bool { return holds(b.ratio.of(f.soak.fuel, r)) })
 		f.soak = b.ratio.of(f.soak.fuel, ratio)
 	}
+	if f.hardSoak = !holds(b.ratio.of(most, b.oxygenMax()/most)); f.hardSoak { // no soft flame holds it: the sharp one, less of it
+		fuel = bisect(most, f.fire.fuel, func(fuel float64) bool { return holds(b.ratio.of(fuel, b.ratio.fire)) })
+		f.soak = b.ratio.of(round(fuel, 0.05), b.ratio.fire)
+	}
 	hot := m.fork()
 	hot.heat(f.soak, f.soakS, never)
 	s := hot.state()
 	f.spreadK, f.endC = s.SkinC-s.CoreC, s.SkinC
+	hot.heat(flame{}, transferS, never)
+	f.asideK = s.SkinC - hot.state().SkinC
 }
 
 // soakTrim is how far the soaking flame may be trimmed to hold its temperature.

@@ -27,6 +27,12 @@ func order(t testing.TB, set [3]string) *Order {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if set[0] == "button-boro" { // a thermometer that reaches so hard a glass
+		p, err = rig.ParseProfile("hot.yaml", []byte(strings.ReplaceAll(string(p.Text), "1200 C", "1400 C")))
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
 	o := &Order{Name: "plan-" + set[0], Profile: p}
 	text := func(i int) []byte {
 		e, err := pieces.Named(set[i])
@@ -68,15 +74,7 @@ var mistakes = []mistake{
 			r.Phases[i].Press.Force /= 4
 		}
 	}, []string{"rounded edges", "not filled"}},
-	{"four times the warming gas", func(r *recipes.Recipe, _ *forecast.Setting) {
-		for i := range r.Phases {
-			if ph := &r.Phases[i]; ph.Kind == recipes.Warm {
-				ph.Flame.Fuel *= 4
-				ph.Flame.Oxygen *= 4
-				ph.End.Least = 0
-			}
-		}
-	}, []string{"cracks while warming"}},
+	{"four times the flux", func(_ *recipes.Recipe, s *forecast.Setting) { s.GasShare = 3 }, []string{"cracks while warming"}},
 	{"cooled ten times as fast", func(_ *recipes.Recipe, s *forecast.Setting) {
 		o := *s.Oven
 		o.CoolKS *= 10
@@ -93,6 +91,12 @@ func warmer(k float64) func(r *recipes.Recipe, s *forecast.Setting) {
 			ph := &r.Phases[i]
 			switch ph.Kind {
 			case recipes.Fire:
+				if ph.Flame.HasHold {
+					ph.Flame.HoldC += units.Celsius(k)
+				}
+				if ph.End.When == nil {
+					continue
+				}
 				w := *ph.End.When
 				w.Value += k
 				w.Count += int16(math.Round(k / rig.Analogs[w.AI].Scale))
@@ -106,7 +110,7 @@ func warmer(k float64) func(r *recipes.Recipe, s *forecast.Setting) {
 }
 
 func TestPlanIsRightAndItsMistakesShow(t *testing.T) {
-	for _, set := range sets[:2] {
+	for _, set := range sets {
 		o, name := order(t, set), set[0]
 		p, err := Make(o)
 		if err != nil {
@@ -146,6 +150,7 @@ func play(t *testing.T, o *Order, p *Plan, m mistake) {
 			defects = append(defects, f.Defect)
 		}
 	}
+	t.Logf("%.2f MPa %.1f nm", got.Outcome.CentreMPa, got.Outcome.RetardNM)
 	t.Logf("%s, %s: %s %s; good %v; %s", p.Name, m.name, got.State, got.Reason, got.Good, strings.Join(defects, ", "))
 	if m.change == nil {
 		if !got.Good {

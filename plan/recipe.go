@@ -71,16 +71,12 @@ func (w *sheet) head(name, note, lower, upper string) {
 const permitK = 20.0
 
 func (b *bench) windowLow() float64 {
-	return math.Max(float64(b.glass.SofteningC), round(b.window.lowC-permitK-aside*transferS, 5))
+	return math.Max(float64(b.glass.SofteningC), round(b.window.lowC-permitK-b.firing.asideK, 5))
 }
 
 func (b *bench) windowHigh() float64 {
 	return math.Min(float64(b.glass.WorkingC), round(b.window.highC+permitK, 5))
 }
-
-// aside is what the skin loses each second once the flame is aside, K/s
-// [computed by a stem maker for an open 2.5 mm wall; not measured].
-const aside = 16.0
 
 func (w *sheet) hands(pins int) {
 	if pins > 0 {
@@ -155,7 +151,11 @@ func (w *sheet) heating() {
 		w.ending("soft: true, least: "+seconds(f.fireS/2), f.fireS*2, "hold")
 	}
 	w.keepWarm()
-	w.phase("soak", "soak", fmt.Sprintf("surface and core meet; %.0f K are between them still", f.spreadK))
+	kind := "soak"
+	if f.hardSoak {
+		kind = "fire" // a soft flame does not hold so hard a glass
+	}
+	w.phase("soak", kind, fmt.Sprintf("surface and core meet; %.0f K are between them still", f.spreadK))
 	more := ""
 	if w.sees() {
 		more = fmt.Sprintf(", hold: %.0f C, trim: %.0f %%", b.targetC, 100*soakTrim)
