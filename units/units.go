@@ -61,6 +61,7 @@ const (
 	Density      Dimension = "density"
 	Expansion    Dimension = "expansion coefficient"
 	Tension      Dimension = "surface tension"
+	StressOptic  Dimension = "stress-optical constant"
 )
 
 // Quantity is the set of number types above.
