@@ -56,7 +56,7 @@ type Glass struct {
 	TensionNm         float64 // surface tension, N/m
 	MeanStrengthMPa   float64 // of annealed glass
 	DesignStrengthMPa float64
-	Composition       MolPercent // all 0 when it is not known
+	MolPercent        Composition // nil when it is not known
 
 	origins map[string]Origin // by the key of the glass file; never written after Parse
 }

@@ -135,24 +135,17 @@ func (g *Glass) readComposition(n yamlfile.Node) {
 	g.readOrigin("composition", m)
 	basis := m.Need("in", "write mol % or wt %").Choice("mol %", "wt %")
 	list := m.Need("oxides", "write them like {SiO2: 72.6, Na2O: 13.9}")
-	var c [oxides]float64
+	c := Composition{}
 	for _, pair := range list.AnyMap().Pairs() {
-		o, known := OxideNamed(pair.Key.Word())
-		if !known {
-			pair.Key.Fault("no oxide "+strconv.Quote(shortened(pair.Key.Word())),
-				"known are "+strings.Join(OxideNames(), ", "))
-			continue
-		}
-		c[o] = number(pair.Value, 0, mostOxideInFile)
+		c[pair.Key.Word()] = number(pair.Value, 0, mostOxideInFile)
 	}
-	mol, err := MolPercent(c), MolPercent(c).Check()
-	if basis == "wt %" {
-		mol, err = WtPercent(c).Mol(), WtPercent(c).Check()
-	}
-	if err != nil {
+	if err := c.check(); err != nil {
 		list.Fault(err.Error(), "write the whole composition")
+		return
 	}
-	g.Composition = mol
+	if g.MolPercent = c; basis == "wt %" {
+		g.MolPercent = MolFromMass(c)
+	}
 }
 
 // fill takes from the curve what the file leaves out.
@@ -212,7 +205,7 @@ func number(n yamlfile.Node, least, most float64) float64 {
 // plain reads a finite number without a unit.
 func plain(text string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-	if err != nil || !finite(v) {
+	if err != nil || v-v != 0 { // NaN and the infinities
 		return 0, fmt.Errorf("%q is no plain number; write it like 13.9", shortened(text))
 	}
 	return v, nil
