@@ -105,3 +105,18 @@ func (c Composition) scaled(factor func(string) float64) Composition {
 	}
 	return out
 }
+
+// Part is one oxide of a composition.
+type Part struct {
+	Oxide   string
+	Percent float64
+}
+
+// Parts lists the oxides by name.
+func (c Composition) Parts() []Part {
+	var parts []Part
+	for _, name := range c.oxides() {
+		parts = append(parts, Part{name, c[name]})
+	}
+	return parts
+}

@@ -52,6 +52,7 @@ type commands struct {
 	Journal  journalCmd  `cmd:"" help:"Check the journal, or export a cycle."`
 	Prove    proveCmd    `cmd:"" help:"Prove the protective functions, one at a time. No safety device."`
 	Work     workCmd     `cmd:"" help:"Answer a single question of heating, flame, pressing and cooling."`
+	Glass    glassCmd    `cmd:"" help:"List glasses, show one, answer how stiff it is."`
 	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 
