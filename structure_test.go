@@ -33,7 +33,7 @@ var table = map[string]rule{
 	"safety/oracle":     {true, nil},
 	"safety/mutants":    {false, []string{"*"}},
 	"rig":               {true, []string{"units", "yamlfile", "safety/warden"}},
-	"glass":             {true, []string{"units"}},
+	"glass":             {true, []string{"units", "yamlfile"}},
 	"glass/forming":     {true, []string{"glass"}},
 	"glass/span":        {true, nil},
 	"glass/blank":       {true, []string{"glass/span"}},

@@ -65,6 +65,8 @@ const (
 
 	Angle     Dimension = "angle"
 	Roughness Dimension = "roughness"
+
+	StressOptic Dimension = "stress-optical constant"
 )
 
 // Quantity is the set of number types above.

@@ -17,7 +17,7 @@ var dimensions = []units.Dimension{
 	units.Flow, units.Rotation, units.Time, units.Mass, units.Power, units.Volume,
 	units.Wavelength, units.Share, units.Viscosity, units.Stress, units.Conductivity, units.Transfer,
 	units.Flux, units.HeatCapacity, units.Density, units.Expansion, units.Tension, units.Angle,
-	units.Roughness, units.Rate,
+	units.Roughness, units.Rate, units.StressOptic,
 }
 
 func TestParse(t *testing.T) {

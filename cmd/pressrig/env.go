@@ -55,6 +55,7 @@ type commands struct {
 	Work     workCmd     `cmd:"" help:"Answer a single question of heating, flame, pressing and cooling."`
 	Flash    flashCmd    `cmd:"" help:"Fit the firmware to a rig, and write the board."`
 	Piece    pieceCmd    `cmd:"" help:"Check and measure the drawing of a stem, its mould and its tube."`
+	Glass    glassCmd    `cmd:"" help:"List glasses, show one, answer how stiff it is."`
 	Ports    portsCmd    `cmd:"" help:"List the serial ports of this computer."`
 }
 

@@ -6,19 +6,15 @@ import (
 	"pressrig/glass"
 )
 
-// MaterialOf is a glass of package glass as the blank needs it. What that
-// package does not know is the usual figure of such a glass.
+// MaterialOf is a glass of package glass as the blank needs it. How its heat
+// capacity and conductivity rise with temperature is that of soda-lime.
 func MaterialOf(g *glass.Glass) Material {
-	m := Material{
+	return Material{
 		LogPaS: g.LogViscosityPaS, CpJkgK: specificHeat, KWmK: conductivity,
-		DensityKgM3: 2500, ExpansionPK: 9.3e-6, YoungPa: 70e9, Poisson: 0.22, Emissivity: 0.85,
-		TensionNm: 0.315, OpticalPPa: 2.7e-12,
+		DensityKgM3: g.DensityKgM3, ExpansionPK: g.ExpansionPK, YoungPa: g.YoungMPa * 1e6,
+		Poisson: g.Poisson, Emissivity: g.Emissivity, TensionNm: g.TensionNm, OpticalPPa: g.OpticalPPa,
 		StrainC: float64(g.StrainC), AnnealingC: float64(g.AnnealingC), SofteningC: float64(g.SofteningC),
 	}
-	if g.Lead {
-		m.DensityKgM3, m.YoungPa = 3050, 61e9
-	}
-	return m
 }
 
 // specificHeat is the true specific heat, J/(kg.K): a curve through the means
