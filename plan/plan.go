@@ -153,7 +153,7 @@ func Accept(o *Order) forming.Limits {
 }
 
 // acceptMPa: a good commercial anneal leaves less than 2 to 3 MPa [from memory].
-const acceptMPa = 2.5
+const acceptMPa = 2.0
 
 // firstLog is where the search begins, log10 Pa.s.
 const firstLog = 3.9

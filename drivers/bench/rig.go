@@ -178,6 +178,8 @@ func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 
 func (r *Rig) setSensors(p *rig.Profile) {
 	r.sense.view = p.Thermometer.View != "always"
+	r.sense.lowC = or(float64(p.Thermometer.Low), glassLowC)
+	r.sense.highC = or(float64(p.Thermometer.High), glassHighC)
 	r.sense.glassC = r.startC
 	r.sense.openMM = float64(r.cfg.OpenCmm) / 100
 	r.sense.endMM = float64(r.cfg.EndCmm)/100 + endSwitchMM

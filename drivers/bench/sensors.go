@@ -8,7 +8,7 @@ import (
 
 // Numbers of the sensors [common practice, no source].
 const (
-	glassLowC     = 300.0 // radiation thermometer's range
+	glassLowC     = 300.0 // radiation thermometer's range where the profile has none
 	glassHighC    = 1200.0
 	glassTauS     = 0.030
 	glassNoiseC   = 1.0
@@ -35,7 +35,9 @@ type panelInputs struct {
 
 // sensors turns the plant into warden.Input, with its lags and noise.
 type sensors struct {
-	view   bool // the thermometer looks past the flame: flame_aside
+	view   bool    // the thermometer looks past the flame: flame_aside
+	lowC   float64 // its range
+	highC  float64
 	glassC float64
 	ageMs  uint16
 	in     warden.Input // newest, before faults
@@ -117,10 +119,10 @@ func (s *sensors) thermometer(p *plant) {
 	}
 	if p.ms%glassEveryMs == 0 && p.press.gapMM() >= p.state.HeightMM+shadowMM {
 		s.ageMs = 0
-		shown := min(glassHighC, max(glassLowC, s.glassC+glassNoiseC*p.rnd.spread()))
+		shown := min(s.highC, max(s.lowC, s.glassC+glassNoiseC*p.rnd.spread()))
 		s.put(warden.AiGlass, 10*shown)
 	}
-	if s.ageMs > 2*glassEveryMs || s.glassC < glassLowC || s.glassC > glassHighC {
+	if s.ageMs > 2*glassEveryMs || s.glassC < s.lowC || s.glassC > s.highC {
 		s.in.AnalogOK &^= 1 << warden.AiGlass
 	}
 	s.in.GlassAgeMs = s.ageMs
