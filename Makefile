@@ -66,7 +66,8 @@ explore: ## every state of the warden's machines at production constants, and of
 # traces, journal files.
 PARSERS := drivers/wire:FuzzDecode recipes:FuzzParse rig:FuzzParseProfile panel:FuzzRequestBody \
            rehearse/fit:FuzzDecode telemetry:FuzzGuard journal/chunk:FuzzDecode journal:FuzzJournalFile \
-           firmware/image:FuzzReadHex pieces:FuzzParse
+           firmware/image:FuzzReadHex pieces:FuzzParse \
+           glass:FuzzParse glass:FuzzParseComposition glass:FuzzParsePoints
 parsers: FUZZTIME = 3s
 parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 	@for p in $(PARSERS); do \

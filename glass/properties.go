@@ -53,7 +53,7 @@ var properties = []property{
 		func(g *Glass) *float64 { return &g.Poisson }},
 	{"expansion", units.Expansion, 0.1e-6, 30e-6, true, "write it like 9.3e-6 /K",
 		func(g *Glass) *float64 { return &g.ExpansionPK }},
-	{"conductivity", units.Conductivity, 0.2, 5, true, "write that of cold glass, like 0.94 W/(m.K)",
+	{"conductivity", units.Conductivity, 0.2, 5, false, "write that of cold glass, like 0.94 W/(m.K)",
 		func(g *Glass) *float64 { return &g.ConductivityWmK }},
 	{"stress_optical", units.StressOptic, -5e-12, 10e-12, true, "write it like 2.6e-12 /Pa",
 		func(g *Glass) *float64 { return &g.OpticalPPa }},

@@ -42,7 +42,7 @@ var table = map[Dimension]dimension{
 	Flux:         {"30 kW/m2", []unit{{"kW/m2", 1}, {"W/m2", 1e-3}}},
 	HeatCapacity: {"880 J/(kg.K)", []unit{{"J/(kg.K)", 1}}},
 	Density:      {"2500 kg/m3", []unit{{"kg/m3", 1}}},
-	Expansion:    {"8.3e-6 /K", []unit{{"/K", 1}, {"ppm/K", 1e-6}}},
+	Expansion:    {"8.3e-6 /K", []unit{{"/K", 1}, {"ppm/K", 1e-6}, {"/F", 1.8}}},
 	StressOptic:  {"2.6e-12 /Pa", []unit{{"/Pa", 1}, {"/TPa", 1e-12}}},
 	Tension:      {"0.315 N/m", []unit{{"N/m", 1}}},
 	Rate:         {"10 K/min", []unit{{"K/min", 1}, {"K/s", 60}, {"K/h", 1.0 / 60}}},

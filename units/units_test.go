@@ -38,6 +38,8 @@ func TestParse(t *testing.T) {
 		{"250 mbar", units.Pressure, 0.25},
 		{"+4.5e1 N", units.Force, 45},
 		{"0.4 kN", units.Force, 400},
+		// P05 nickel-iron of 50.5 % nickel, a seller's sheet per degree Fahrenheit, found.
+		{"5.5e-6 /F", units.Expansion, 9.90e-6},
 		{"1.7 cm", units.Length, 17},
 		{"2 h", units.Time, 7200},
 		{"600 g", units.Mass, 0.6},

@@ -159,6 +159,10 @@ func figuresOf(g *glass.Glass) []glassFigure {
 	for _, f := range g.Figures() {
 		out = append(out, glassFigure{f.Key, f.Value, f.Unit, f.Origin})
 	}
+	const elastic = "from young, poisson and expansion; no better known than they are"
+	out = append(out, glassFigure{"shear", g.ShearMPa(), "MPa", glass.Origin{Source: elastic, Confidence: glass.Derived}},
+		glassFigure{"thermal_stress", g.StressPerKelvinMPa(), "MPa/K",
+			glass.Origin{Source: elastic, Confidence: glass.Derived}})
 	if o, known := g.Origin("composition"); known {
 		for _, part := range g.MolPercent.Parts() {
 			out = append(out, glassFigure{part.Oxide, part.Percent, "mol %", o})
