@@ -9,7 +9,7 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants mutants-c campaign explore-core test-firmware firmware rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -75,6 +75,9 @@ explore-core: tools ## the same states through the compiled C core in place of t
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants
+
+mutants-c: tools ## changes one thing of the C core at a time; the recorded tapes must catch every one
+	go run ./firmware/mutants
 
 campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
 	./bin/pressrig campaign --runs 10000 --save bin/campaign.json

@@ -59,6 +59,7 @@ var table = map[string]rule{
 	"panel/api":         {true, []string{"units", "rig", "controller", "recipes", "trials", "safety/warden", "proof"}},
 	"panel/client":      {false, []string{"units", "rig", "panel/api"}},
 	"firmware/object":   {false, nil},
+	"firmware/mutants":  {false, nil},
 	"cmd":               {false, []string{"*"}},
 }
 
