@@ -49,6 +49,13 @@ func (w *twin) powerUp(nv uint8) {
 	w.want = pack(w.want, &w.state)
 }
 
+// matrix asks for all rows.
+func (w *twin) matrix() {
+	w.commands = append(w.commands, 'M')
+	w.mark("matrix")
+	w.want = pack(w.want, &warden.Matrix)
+}
+
 func number(b bool) byte {
 	if b {
 		return 1

@@ -66,8 +66,11 @@ func tapeOfTheWarden(t *testing.T, long bool) {
 	for nv := range 256 {
 		w.powerUp(uint8(nv))
 	}
+	w.matrix()
 	for seed := uint64(0); w.steps < most; seed++ {
 		walk(w, unused, seed, 3000, 1)
+		kept.keep(w.tape)
+		edges(w, seed)
 		kept.keep(w.tape)
 	}
 }
