@@ -38,6 +38,14 @@ func edge(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.In
 	}
 	in.Request.Flags ^= uint16(rnd.IntN(2)) << rnd.IntN(9)
 	in.Fresh = uint8(rnd.IntN(2))
+	if rnd.IntN(4) == 0 {
+		in.Bits |= warden.InSetUp | warden.InTwoHandLeft
+		c.FittedIn |= in.Bits
+	}
+	for i := range s.Hands {
+		s.Hands[i].Ready, s.Hands[i].Given = uint8(rnd.IntN(2)), uint8(rnd.IntN(2))
+	}
+	s.HandStroke, s.HoldSeen = uint8(rnd.IntN(2)), uint8(rnd.IntN(8))
 	timers(rnd, &c, &s)
 	readings(rnd, &c, &s, &in)
 	w.step(&c, &s, &in, &warden.Output{})
