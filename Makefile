@@ -12,7 +12,7 @@ DEBS        := mosquitto gcc libc6-dev strace
 # Go does not see that a C file outside the package has changed; this tells it.
 OBJECT = CGO_CFLAGS="-O2 -DSOURCES=$$(cat firmware/core/*.[ch] firmware/hal/*.[ch] | cksum | cut -d' ' -f1)"
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core prove-core test-firmware firmware firmware-image rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants mutants-c campaign explore-core prove-core test-firmware firmware firmware-image rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -88,6 +88,9 @@ prove-core: tools ## the contracts in firmware/core, proved; and faults in it, n
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants
+
+mutants-c: tools ## changes one thing of the C core at a time; the recorded tapes must catch every one
+	go run ./firmware/mutants
 
 campaign: build ## every fault in every phase, all pairs of the worst, 10,000 random compounds
 	./bin/pressrig campaign --runs 10000 --save bin/campaign.json

@@ -69,6 +69,7 @@ var table = map[string]rule{
 	"panel/client":      {false, []string{"units", "rig", "panel/api"}},
 	"firmware/object":   {false, nil},
 	"firmware/wiring":   {true, nil},
+	"firmware/mutants":  {false, nil},
 	"cmd":               {false, []string{"*"}},
 }
 

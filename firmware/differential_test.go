@@ -122,6 +122,21 @@ func (w *twin) answer(c *warden.Config, s *warden.State, in *warden.Input, out *
 	w.steps++
 }
 
+// powerUp starts both wardens.
+func (w *twin) powerUp(nv uint8) {
+	warden.Init(&w.state, nv)
+	w.commands = append(w.commands, 'I', nv)
+	w.mark("power-up")
+	w.want = pack(w.want, &w.state)
+}
+
+// matrix asks for all rows.
+func (w *twin) matrix() {
+	w.commands = append(w.commands, 'M')
+	w.mark("matrix")
+	w.want = pack(w.want, &warden.Matrix)
+}
+
 func number(b bool) byte {
 	if b {
 		return 1
@@ -156,11 +171,7 @@ func (w *twin) same() bool {
 func TestSameAtPowerUp(t *testing.T) {
 	w := newTwin(t, build(t, "test/warden_peer.c"))
 	for nv := range 256 {
-		var s warden.State
-		warden.Init(&s, uint8(nv))
-		w.commands = append(w.commands, 'I', byte(nv))
-		w.mark("power-up")
-		w.want = pack(w.want, &s)
+		w.powerUp(uint8(nv))
 	}
 	w.same()
 }

@@ -171,17 +171,8 @@ func TestSameOnDisturbedLines(t *testing.T) {
 	var verdicts [wire.NumVerdict]uint32
 	frames := max(*steps/20, 3000)
 	for seed := uint64(0); frames > 0; seed++ {
-		rnd := rand.New(rand.NewPCG(seed, 13))
-		l := &line{rnd: rnd, device: 300, session: 1 + uint32(rnd.IntN(9)), host: rnd.Uint32(), nowMs: rnd.Uint32()}
-		goes := wire.NewMCUReceiver(l.device, l.session)
-		var splitter wire.Splitter
-		p.commands = append(p.commands, 'N')
-		p.commands = binary.LittleEndian.AppendUint16(p.commands, l.device)
-		p.commands = binary.LittleEndian.AppendUint32(p.commands, l.session)
-		for range 500 {
-			p.bytesCame(l.chunk(), l.nowMs, &goes, &splitter)
-			frames--
-		}
+		goes := p.disturbedLine(seed, 500)
+		frames -= 500
 		if d := p.play(); d != nil {
 			t.Fatalf("seed %d: %s", seed, d)
 		}
@@ -195,6 +186,22 @@ func TestSameOnDisturbedLines(t *testing.T) {
 			t.Errorf("verdict %q was given only %d times", v, verdicts[v])
 		}
 	}
+}
+
+// disturbedLine puts a line of so many frames on the tape. It returns the Go
+// receiver that took them.
+func (p *tape) disturbedLine(seed uint64, frames int) wire.Receiver {
+	rnd := rand.New(rand.NewPCG(seed, 13))
+	l := &line{rnd: rnd, device: 300, session: 1 + uint32(rnd.IntN(9)), host: rnd.Uint32(), nowMs: rnd.Uint32()}
+	goes := wire.NewMCUReceiver(l.device, l.session)
+	var splitter wire.Splitter
+	p.commands = append(p.commands, 'N')
+	p.commands = binary.LittleEndian.AppendUint16(p.commands, l.device)
+	p.commands = binary.LittleEndian.AppendUint32(p.commands, l.session)
+	for range frames {
+		p.bytesCame(l.chunk(), l.nowMs, &goes, &splitter)
+	}
+	return goes
 }
 
 // bytesCame gives bytes to the Go receiver and puts them on the tape.
@@ -232,48 +239,53 @@ func (p *tape) bytesCame(bytes []byte, nowMs uint32, r *wire.Receiver, splitter 
 // What the C wire sends is, byte for byte, what the Go wire would.
 func TestSameFramesSent(t *testing.T) {
 	p := run(t, build(t, "test/wire_peer.c"))
-	le := binary.LittleEndian
 	for seed := range uint64(300) {
-		rnd := rand.New(rand.NewPCG(seed, 17))
-		var h wire.Header
-		var hello wire.Hello
-		var snapshot rig.Snapshot
-		var event wire.Event
-		var config warden.Config
-		for _, record := range []any{&h, &hello, &snapshot, &event, &config} {
-			bendAll(rnd, record)
-		}
-		begin := func(command byte) {
-			p.mark(string(command))
-			p.commands = le.AppendUint16(append(p.commands, command), h.Device)
-			p.commands = le.AppendUint32(p.commands, h.MCUSession)
-			p.commands = le.AppendUint16(le.AppendUint32(p.commands, h.HostSession), h.Seq)
-		}
-		sent := func(frame []byte) { p.want = append(append(p.want, byte(len(frame))), frame...) }
-
-		begin('H')
-		p.commands = pack(p.commands, &hello)
-		sent(wire.AppendHello([]byte{0}, &h, &hello))
-		begin('S')
-		p.commands = pack(p.commands, &snapshot)
-		sent(wire.AppendSnapshot(nil, &h, &snapshot))
-		begin('E')
-		p.commands = pack(p.commands, &event)
-		sent(wire.AppendEvent(nil, &h, &event))
-		for _, index := range []uint8{0, 1, 2, 3, 7, 255} {
-			begin('P')
-			p.commands = pack(append(p.commands, index), &config)
-			var frame []byte
-			if piece, ok := wire.ConfigPiece(wire.EncodeConfig(&config), index); ok {
-				frame = wire.AppendParameters(nil, &h, &piece)
-			}
-			sent(frame)
-		}
-		p.mark("configuration hash")
-		p.commands = pack(append(p.commands, 'K'), &config)
-		p.want = le.AppendUint32(p.want, wire.ConfigHash(config))
+		p.framesSent(seed)
 	}
 	if d := p.play(); d != nil {
 		t.Fatal(d)
 	}
+}
+
+// framesSent puts one message of each kind on the tape.
+func (p *tape) framesSent(seed uint64) {
+	le := binary.LittleEndian
+	rnd := rand.New(rand.NewPCG(seed, 17))
+	var h wire.Header
+	var hello wire.Hello
+	var snapshot rig.Snapshot
+	var event wire.Event
+	var config warden.Config
+	for _, record := range []any{&h, &hello, &snapshot, &event, &config} {
+		bendAll(rnd, record)
+	}
+	begin := func(command byte) {
+		p.mark(string(command))
+		p.commands = le.AppendUint16(append(p.commands, command), h.Device)
+		p.commands = le.AppendUint32(p.commands, h.MCUSession)
+		p.commands = le.AppendUint16(le.AppendUint32(p.commands, h.HostSession), h.Seq)
+	}
+	sent := func(frame []byte) { p.want = append(append(p.want, byte(len(frame))), frame...) }
+
+	begin('H')
+	p.commands = pack(p.commands, &hello)
+	sent(wire.AppendHello([]byte{0}, &h, &hello))
+	begin('S')
+	p.commands = pack(p.commands, &snapshot)
+	sent(wire.AppendSnapshot(nil, &h, &snapshot))
+	begin('E')
+	p.commands = pack(p.commands, &event)
+	sent(wire.AppendEvent(nil, &h, &event))
+	for _, index := range []uint8{0, 1, 2, 3, 7, 255} {
+		begin('P')
+		p.commands = pack(append(p.commands, index), &config)
+		var frame []byte
+		if piece, ok := wire.ConfigPiece(wire.EncodeConfig(&config), index); ok {
+			frame = wire.AppendParameters(nil, &h, &piece)
+		}
+		sent(frame)
+	}
+	p.mark("configuration hash")
+	p.commands = pack(append(p.commands, 'K'), &config)
+	p.want = le.AppendUint32(p.want, wire.ConfigHash(config))
 }

@@ -214,8 +214,7 @@ static void burner_phase(const config *c, state *s, const input *in) {
 			enter(s, BURNER_STANDBY);
 		}
 		break;
-	default:
-		s->burner = NUM_BURNER; // warden_step answers with lockout
+	default: // warden_step has answered with lockout
 		break;
 	}
 }

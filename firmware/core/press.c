@@ -272,8 +272,7 @@ static void press_phase(const config *c, state *s, const input *in) {
 			s->press = PRESS_STAY;
 		}
 		break;
-	default:
-		s->press = NUM_PRESS; // warden_step answers with lockout
+	default: // warden_step has answered with lockout
 		break;
 	}
 }

@@ -67,8 +67,7 @@ static void spindle_phase(const config *c, state *s, const input *in) {
 			spin(s, SPINDLE_OFF);
 		}
 		break;
-	default:
-		s->spindle = NUM_SPINDLE; // warden_step answers with lockout
+	default: // warden_step has answered with lockout
 		break;
 	}
 }

@@ -5,6 +5,7 @@
 //	I nv              warden_init; answers the state
 //	T input           warden_step; answers state, output, view free, may
 //	                  stroke, unburnt limit
+//	M                 answers the matrix, row by row
 //	F                 flushes stdout
 #include <stdio.h>
 
@@ -20,6 +21,18 @@ static void tick(const warden_config *c, warden_state *s) {
 	give_number(warden_view_free(c, s, &in), 1);
 	give_number(warden_may_stroke(c, s, &in), 1);
 	give_number(warden_unburnt_limit(c), 4);
+}
+
+static void give_matrix(void) {
+	for (size_t i = 0; i < NUM_CAUSES; i++) {
+		const warden_row *row = &warden_matrix[i];
+		give_number(row->reaction.gas, 1);
+		give_number(row->reaction.spindle, 1);
+		give_number(row->reaction.above, 1);
+		give_number(row->reaction.contact, 1);
+		give_number(row->reaction.lock, 1);
+		give_number(row->priority, 1);
+	}
 }
 
 int main(void) {
@@ -39,6 +52,9 @@ int main(void) {
 			break;
 		case 'T':
 			tick(&c, &s);
+			break;
+		case 'M':
+			give_matrix();
 			break;
 		case 'F':
 			fflush(stdout);

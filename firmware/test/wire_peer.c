@@ -60,7 +60,7 @@ static wire_header take_header(void) {
 }
 
 static void put(int command) {
-	wire_line line = {0};
+	wire_line line = {.n = 77}; // left from another frame
 	wire_header h = take_header();
 	wire_hello hello;
 	wire_snapshot snapshot;

@@ -1,0 +1,146 @@
+package firmware_test
+
+import (
+	"math/rand/v2"
+
+	"pressrig/safety/warden"
+)
+
+// The rules' own bounds that are no numbers of the configuration.
+const (
+	falseFlameMs   = 2000
+	proveLongestMs = 5000
+	blockedMs      = 200
+	pulledMs       = 500
+	nvMs           = 1000
+	valveSpareMs   = 500
+	errorTrip      = 179000
+	errorMost      = 600000
+	unburntStart   = 60000
+	slowDrpm       = 500
+)
+
+// edge is one step from where a walk is, put into phases by chance and with
+// timers and readings at the bounds that they are compared with, so that one
+// more or one less of any bound is seen.
+func edge(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.Input) {
+	if rnd.IntN(4) != 0 {
+		jump(rnd, &c, &s, &in)
+	}
+	for range rnd.IntN(3) {
+		c.FittedIn ^= 1 << rnd.IntN(29)
+		c.Options ^= 1 << rnd.IntN(11)
+		in.Bits ^= 1 << rnd.IntN(29)
+	}
+	if rnd.IntN(4) == 0 {
+		c.FittedAnalog ^= 1 << rnd.IntN(int(warden.NumAnalog))
+		in.AnalogOK ^= 1 << rnd.IntN(int(warden.NumAnalog))
+	}
+	in.Request.Flags ^= uint16(rnd.IntN(2)) << rnd.IntN(9)
+	in.Fresh = uint8(rnd.IntN(2))
+	if rnd.IntN(4) == 0 {
+		in.Bits |= warden.InSetUp | warden.InTwoHandLeft
+		c.FittedIn |= in.Bits
+	}
+	for i := range s.Hands {
+		s.Hands[i].Ready, s.Hands[i].Given = uint8(rnd.IntN(2)), uint8(rnd.IntN(2))
+	}
+	s.HandStroke, s.HoldSeen = uint8(rnd.IntN(2)), uint8(rnd.IntN(8))
+	timers(rnd, &c, &s)
+	readings(rnd, &c, &s, &in)
+	w.stepFromAnywhere(&c, &s, &in)
+}
+
+// edges plays steps at the bounds, aside from a walk.
+func edges(w *twin, seed uint64) {
+	rnd := rand.New(rand.NewPCG(seed, 19))
+	x := quick(seed)
+	x.Step = func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
+		if rnd.IntN(2) == 0 {
+			edge(w, rnd, *c, *s, *in)
+		}
+		warden.Step(c, s, in, out)
+	}
+	for range 4000 {
+		x.Tick()
+		x.Follow()
+	}
+}
+
+// at is a bound, one or two below or one above it.
+func at[N uint16 | uint32 | int16](rnd *rand.Rand, bounds ...N) N {
+	return bounds[rnd.IntN(len(bounds))] + N(rnd.IntN(4)) - 2
+}
+
+func timers(rnd *rand.Rand, c *warden.Config, s *warden.State) {
+	for _, timer := range []struct {
+		value  *uint16
+		bounds []uint16
+	}{
+		{&s.FlameMs, []uint16{c.FlameOnMs, c.ProveMs, c.ProveDarkMs, c.OxygenAfterMs}},
+		{&s.DarkMs, []uint16{c.CheckMs, c.FlameOffMs}}, {&s.TrialMs, []uint16{c.TrialMs}},
+		{&s.FuelOffMs, []uint16{falseFlameMs}}, {&s.NoFlowMs, []uint16{c.ExtractionMs, c.ExtractionWaitMs}},
+		{&s.SwitchMs[rnd.IntN(4)], []uint16{c.PressureMs}}, {&s.FeedMs, []uint16{c.ValveCloseMs + valveSpareMs}},
+		{&s.FeedOxMs, []uint16{c.ValveCloseMs + valveSpareMs}}, {&s.SlideMs, []uint16{c.SlideMs}},
+		{&s.ClearMs, []uint16{c.ViewMs}}, {&s.BlockMs, []uint16{blockedMs}}, {&s.NVMs, []uint16{nvMs}},
+		{&s.SoftMs, []uint16{c.SoftMs}}, {&s.PressMs, []uint16{c.RetractMs}}, {&s.PullMs, []uint16{pulledMs}},
+		{&s.EaseDN, []uint16{c.EaseStepDN}}, {&s.StallMs, []uint16{c.SpindleStallMs / 4}},
+		{&s.StillMs, []uint16{c.SpindleStallMs}}, {&s.StartMs, []uint16{c.ButtonMs}}, {&s.ResetMs, []uint16{c.ButtonMs}},
+		{&s.LinkMs, []uint16{c.LeaseMs}}, {&s.LeaseMs[rnd.IntN(len(s.LeaseMs))], []uint16{c.LeaseMs}},
+		{&s.Hands[rnd.IntN(len(s.Hands))].Ms, []uint16{c.HandsMs}},
+	} {
+		if rnd.IntN(8) == 0 {
+			*timer.value = at(rnd, timer.bounds...)
+		}
+	}
+	for _, timer := range []struct {
+		value  *uint32
+		bounds []uint32
+	}{
+		{&s.PhaseMs, []uint32{uint32(c.CheckMs), c.PurgeMs, uint32(c.IgniterMs), uint32(c.ProveDarkMs),
+			uint32(c.OffMs), c.PostPurgeMs, proveLongestMs}},
+		{&s.ParkMs, []uint32{c.ParkMs}}, {&s.ArmMs, []uint32{c.ArmMs}},
+		{&s.SpinMs, []uint32{c.CreepMs, uint32(c.RampMs)}},
+		{&s.Unburnt, []uint32{2, unburntStart, warden.UnburntLimit(c), warden.UnburntLimit(c) - 120}},
+		{&s.ErrorSum, []uint32{2, errorTrip, errorMost}},
+	} {
+		if rnd.IntN(6) == 0 {
+			*timer.value = at(rnd, timer.bounds...)
+		}
+	}
+}
+
+func readings(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Input) {
+	pull := int16(c.PullMaxDN - c.PullMaxDN>>3)
+	for _, reading := range []struct {
+		value  *int16
+		bounds []int16
+	}{
+		{&in.Analog[warden.AiSpindle], []int16{10, slowDrpm, int16(c.SpindleHeatDrpm), int16(c.PressLowDrpm), int16(c.PressHighDrpm)}},
+		{&in.Analog[warden.AiForce], []int16{int16(c.ContactDN), int16(c.OverForceDN), -pull}},
+		{&in.Analog[warden.AiTravel], []int16{c.HeatCmm, c.EndCmm + 100}},
+		{&in.Analog[warden.AiGlass], []int16{s.WindowLow, s.WindowHi}},
+		{&in.Request.EstDC, []int16{s.WindowLow + int16(in.Request.EstUncDC), s.WindowHi - int16(in.Request.EstUncDC)}},
+		{&in.Request.TravelCmm, []int16{0, c.EndCmm}}, {&s.WindowHi, []int16{s.WindowLow}},
+		{&in.Request.GlassLowDC, []int16{c.GlassLowDC}}, {&in.Request.GlassHighDC, []int16{c.GlassHighDC}},
+	} {
+		if rnd.IntN(6) == 0 {
+			*reading.value = at(rnd, reading.bounds...)
+		}
+	}
+	for _, number := range []struct {
+		value  *uint16
+		bounds []uint16
+	}{
+		{&in.GlassAgeMs, []uint16{c.SampleMs}}, {&in.Request.EstAgeMs, []uint16{c.EstimateMs}},
+		{&s.Out.FuelMl, []uint16{c.SoftMaxMl}}, {&in.Request.FuelMl, []uint16{c.SoftMaxMl, c.FuelMaxMl}},
+		{&in.Request.OxygenMl, []uint16{c.OxygenMaxMl}}, {&in.Request.SpindleDrpm, []uint16{2, c.SpindleMaxDrpm}},
+		{&in.Request.SpeedCmms, []uint16{c.SpeedMaxCmms}}, {&in.Request.ForceDN, []uint16{c.ForceMaxDN}},
+		{&in.Request.ArmID, []uint16{2, s.ArmID, s.UsedArmID}}, {&s.SpinSet, []uint16{c.CreepDrpm}},
+	} {
+		if rnd.IntN(6) == 0 {
+			*number.value = at(rnd, number.bounds...)
+		}
+	}
+	in.Request.EstUncDC %= 300
+}
