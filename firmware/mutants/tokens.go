@@ -30,7 +30,7 @@ func (t token) end() int { return t.at + len(t.text) }
 var (
 	// What the core has of C's lexis. Comments are skipped; so are directives
 	// but for what a #define says.
-	lexis = regexp.MustCompile(`^(?:(\s+|//[^\n]*)|([A-Za-z_]\w*)|(0[xX][0-9A-Fa-f]+[uUlL]*|[0-9]+[uUlL]*)|('[^'\\]')|` +
+	lexis = regexp.MustCompile(`^(?:(\s+|//[^\n]*|(?s:/\*.*?\*/))|([A-Za-z_]\w*)|(0[xX][0-9A-Fa-f]+[uUlL]*|[0-9]+[uUlL]*)|('[^'\\]')|` +
 		`("[^"]*")|(<<=|>>=|->|\+\+|--|<<|>>|<=|>=|==|!=|&&|\|\||[-+*&|^]=|[-+*/%&|^~!<>=?:;,.(){}\[\]#]))`)
 	directive = regexp.MustCompile(`^#(?:define \w+(?:\([^)]*\))?|[^\n]*)`)
 )
