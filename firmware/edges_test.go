@@ -144,3 +144,121 @@ func readings(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Inpu
 	}
 	in.Request.EstUncDC %= 300
 }
+
+// aimed are steps at what chance meets too rarely: one rule each, all else being
+// as that rule wants it.
+func aimed(w *twin) {
+	c := quick(1).Config
+	c.Options |= warden.OptOxygenFitted
+	c.FittedIn |= warden.InFuelShut | warden.InOxygenShut | warden.InStart | warden.InTwoHandLeft | warden.InTwoHandRight |
+		warden.InHoldOpen | warden.InHoldClose | warden.InHoldTurn | warden.InSetUp
+	in := warden.Input{Bits: warden.InEstopOK | warden.InDoorClosed | warden.InExtraction | warden.InPressOpen |
+		warden.InBurnerClear | warden.InFuelShut | warden.InOxygenShut | warden.InMainsOK | warden.InIndexed,
+		AnalogOK: 1<<warden.NumAnalog - 1, NV: warden.NVClear,
+		Request: warden.Request{Lease: 15, Flags: warden.ReqFlame | warden.ReqOxygen | warden.ReqArm | warden.ReqCycle}}
+	var s warden.State
+	warden.Init(&s, warden.NVClear)
+	s.LeaseMs, s.LinkMs, s.Started, s.Homed, s.HoldSeen, s.SawStill = [warden.NumLeases]uint16{}, 0, 1, 1, 7, 1
+	step := func(c warden.Config, s warden.State, in warden.Input) { w.stepFromAnywhere(&c, &s, &in) }
+	s.DarkMs, s.FlameMs, s.ClearMs, s.PhaseMs, s.FuelOffMs = c.CheckMs, 0, 1000, 5, 5000
+
+	check := s
+	check.Burner = warden.BurnerCheck
+	for d := range uint32(5) { // a light-up begins with room in the budget
+		check.Unburnt = unburntStart - 1 + d
+		step(c, check, in)
+	}
+	check.Unburnt = 0
+	for mask := range uint32(64) { // each valve's proof of closure, fitted and not, seen and not
+		some, seen := c, in
+		for i, bit := range []uint32{warden.InFuelShut, warden.InOxygenShut, warden.InStart} {
+			if mask>>i&1 == 0 {
+				some.FittedIn &^= bit
+			}
+			if seen.Bits &^= bit; mask>>(3+i)&1 != 0 {
+				seen.Bits |= bit
+			}
+		}
+		step(some, check, seen)
+	}
+
+	lit := s
+	lit.DarkMs, lit.LitOnce, lit.NV = 0, 1, warden.NVRunning
+	lit.Out.Bits, lit.FuelOffMs = warden.OutFuel1|warden.OutFuel2|warden.OutFan, 0
+	burning := in
+	burning.Bits = in.Bits&^(warden.InFuelShut|warden.InOxygenShut) | warden.InFlame
+	burning.NV = warden.NVRunning
+	for _, x := range []struct {
+		burner uint8
+		bound  uint16
+	}{{warden.BurnerProveDark, c.ProveDarkMs}, {warden.BurnerRun, c.OxygenAfterMs}, {warden.BurnerProve, c.ProveMs},
+		{warden.BurnerTrial, c.FlameOnMs}} {
+		lit.Burner, lit.PhaseMs = x.burner, uint32(x.bound)+10
+		for d := range uint16(5) {
+			lit.FlameMs = x.bound - 3 + d
+			step(c, lit, burning)
+		}
+	}
+	touch := in
+	touch.Bits &^= warden.InPressOpen
+	touch.Request.Press, touch.Request.TravelCmm, touch.Request.ForceDN, touch.Request.SpeedCmms = warden.PressClose, c.EndCmm, 100, 100
+	for ok := range uint16(1 << warden.NumAnalog) { // contact, by the force alone and only where its wire is whole
+		if ok&(1<<warden.AiForce|1<<warden.AiSpindle) == ok || ok == 1<<warden.NumAnalog-1 {
+			for d := range int16(3) {
+				touch.AnalogOK, touch.Analog[warden.AiForce] = ok, int16(c.ContactDN)-1+d
+				pressing := s
+				pressing.Press = warden.PressClosing
+				step(c, pressing, touch)
+			}
+		}
+	}
+	guess := in // an estimate whose whole uncertainty lies in the window, to the tenth
+	guess.AnalogOK &^= 1 << warden.AiGlass
+	guess.Request.Flags |= warden.ReqEstimate
+	guess.Request.EstUncDC = 50
+	inside := s
+	inside.WindowLow, inside.WindowHi = 8600, 9300
+	c.FittedAnalog |= 1 << warden.AiGlass
+	for _, bound := range []int16{8650, 9250} {
+		for d := range int16(5) {
+			guess.Request.EstDC = bound - 2 + d
+			step(c, inside, guess)
+		}
+	}
+	lit.Burner, lit.FlameMs, lit.PhaseMs = warden.BurnerRun, c.OxygenAfterMs+10, 10
+	for i := range 12 { // oxygen with the door open and closed, under each option
+		some := c
+		some.Options ^= 1 << i
+		step(some, lit, burning)
+		ajar := burning
+		ajar.Bits &^= warden.InDoorClosed
+		step(some, lit, ajar)
+		step(c, lit, ajar)
+	}
+	for press := range warden.NumPress { // a reaction that opens, with the position known and unknown
+		for homed := range uint8(2) {
+			back := s
+			back.Press, back.Homed, back.Trips, back.Lock = press, homed, 1<<warden.CausePressState, warden.LockHold
+			step(c, back, touch)
+			back.Started, back.Touching = 0, 1
+			step(c, back, touch)
+		}
+	}
+	for mask := range uint32(1 << 9) { // hands at the press, door open and closed, in every state of the press
+		for press := range warden.NumPress {
+			hands, at := s, in
+			hands.Press, hands.HandStroke, hands.Touching = press, uint8(mask&1), uint8(mask>>1&1)
+			hands.Hands[0].Given, hands.Hands[1].Given = uint8(mask>>2&1), uint8(mask>>3&1)
+			hands.Hands[0].Ready, hands.Hands[1].Ready = 1, 1
+			for i, bit := range []uint32{warden.InDoorClosed, warden.InPressOpen, warden.InTwoHandLeft, warden.InTwoHandRight, warden.InSetUp} {
+				if at.Bits &^= bit; mask>>(4+i)&1 != 0 {
+					at.Bits |= bit
+				}
+			}
+			at.Request.Press = warden.PressClose
+			step(c, hands, at)
+			at.Bits |= warden.InHoldOpen
+			step(c, hands, at)
+		}
+	}
+}

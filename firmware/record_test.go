@@ -68,6 +68,7 @@ func tapeOfTheWarden(t *testing.T, long bool) {
 		w.powerUp(uint8(nv))
 	}
 	w.matrix()
+	aimed(w)
 	for seed := uint64(0); w.steps < most; seed++ {
 		walk(w, unused, seed, 3000, 1)
 		kept.keep(w.tape)
