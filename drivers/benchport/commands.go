@@ -1,7 +1,6 @@
 package benchport
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -28,6 +27,7 @@ fault NAME ... [@ when] [for time]
 clear NAME|all                  end faults
 faults                          list them
 reset mcu                       restart the microcontroller
+piece                           what gauges find on the glass as it stands, one line of JSON
 truth                           everything as it really is, one line of JSON`
 
 // defaultPush is a push on a button.
@@ -54,8 +54,10 @@ func Do(r *bench.Rig, line string) string {
 		return "ok"
 	case "faults":
 		return faults(r)
+	case "piece":
+		return object(r.Inspect())
 	case "truth":
-		return truth(r)
+		return object(r.Truth())
 	}
 	return reply(act(r, strings.Join(strings.Fields(line), " ")))
 }
@@ -83,7 +85,7 @@ func act(r *bench.Rig, words string) error {
 		if !ok {
 			return fmt.Errorf("no command %q; one of press, hold, door, estop, set_up, burner, lever, load, "+
 				"fuel_cock, oxygen_cock, burner_cock, test_cock, "+
-				"fault, clear, faults, reset mcu, truth", words)
+				"fault, clear, faults, reset mcu, piece, truth", words)
 		}
 		r.Hand(h)
 	}
@@ -119,10 +121,11 @@ func faults(r *bench.Rig) string {
 	return "ok " + strings.Join(texts, "; ")
 }
 
-func truth(r *bench.Rig) string {
-	var b bytes.Buffer
-	if err := json.NewEncoder(&b).Encode(r.Truth()); err != nil {
+// object is a value as one line of JSON.
+func object(v any) string {
+	text, err := json.Marshal(v)
+	if err != nil {
 		return reply(err)
 	}
-	return strings.TrimSpace(b.String())
+	return string(text)
 }
