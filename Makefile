@@ -12,7 +12,7 @@ DEBS        := mosquitto gcc libc6-dev strace
 # Go does not see that a C file outside the package has changed; this tells it.
 OBJECT = CGO_CFLAGS="-O2 -DSOURCES=$$(cat firmware/core/*.[ch] firmware/hal/*.[ch] | cksum | cut -d' ' -f1)"
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core test-firmware firmware firmware-image rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants campaign explore-core prove-core test-firmware firmware firmware-image rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -32,8 +32,8 @@ bin/staticcheck:
 
 check: bin/staticcheck ## formatter, vet, staticcheck
 	@bad=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$bad" ] || { echo "not formatted: $$bad"; exit 1; }
-	go vet -tags processes,avr ./...
-	bin/staticcheck -tags processes,avr ./...
+	go vet -tags processes,avr,prove ./...
+	bin/staticcheck -tags processes,avr,prove ./...
 
 # The race detector has nothing to find in a child that fails file operations,
 # and makes each of its many starts slow.
@@ -77,6 +77,13 @@ parsers: ## the fuzz targets of what comes from outside; FUZZTIME=10m for long
 explore-core: tools ## the same states through the compiled C core in place of the specification
 	$(OBJECT) go test -tags object ./firmware/object
 	$(OBJECT) go test -tags object ./safety/warden -run Explore -v -timeout 60m -full
+
+# Frama-C's provers have to be found once for each user.
+prove-core: DEBS += frama-c-base why3 z3 cvc4
+prove-core: tools ## the contracts in firmware/core, proved; and faults in it, not proved
+	why3 config detect
+	sed -i 's/^memlimit = .*/memlimit = 4000/' ~/.why3.conf
+	go test -tags prove -count 1 -timeout 60m -v -run Prove ./firmware
 
 mutants: ## weakens one rule of the warden at a time; the tests must catch every one
 	go run ./safety/mutants

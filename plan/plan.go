@@ -128,7 +128,7 @@ const cutStepMM = 0.05
 func Cavity(o *Order) forming.Cavity {
 	f := &o.Piece.Figures
 	return forming.Cavity{RadiusMM: f.WidestMM, DiscMM: f.EvenMM, Beads: f.Pockets, BeadGapMM: f.PocketGapMM,
-		BeadDepthMM: f.PocketDeepMM, BeadVolMM3: f.BeadMM3, GapMM: o.Mould.GapMM}
+		BeadDepthMM: f.PocketDeepMM, BeadVolMM3: f.BeadMM3, GapMM: o.Mould.GapMM, RoughUM: o.Mould.RoughnessUM}
 }
 
 // Accept are the usual limits with the tolerances of the piece, and what a

@@ -5,7 +5,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"text/tabwriter"
 
 	"pressrig/glass"
 	"pressrig/plan"
@@ -154,29 +153,30 @@ func wholeWorkshop(files []string) (*workshop, error) {
 // show prints the plan for a person.
 func (c *planCmd) show(e *env, p *planned) error {
 	fmt.Fprintf(e.out, "%s for rig %s\n%s\n", p.Recipe, p.Rig, p.Standing)
-	w := tabwriter.NewWriter(e.out, 0, 0, 2, ' ', 0)
+	wide := 0
+	for i := range p.Figures {
+		wide = max(wide, len(p.Figures[i].What))
+	}
 	topic := ""
 	for i := range p.Figures {
 		f := &p.Figures[i]
 		if f.Topic != topic {
 			topic = f.Topic
-			w.Flush() // e.out fails again below
 			fmt.Fprintf(e.out, "\n%s\n", strings.ToUpper(topic))
-		}
-		value := fmt.Sprintf("%.4g %s", f.Value, f.Unit)
-		if f.Text != "" {
-			value = f.Text
 		}
 		window := ""
 		if f.From != 0 || f.To != 0 {
 			window = fmt.Sprintf("%.4g to %.4g", f.From, f.To)
 		}
-		fmt.Fprintf(w, "  %s\t%s\t%s\n", f.What, strings.TrimSpace(value), window)
+		value := fmt.Sprintf("%.4g %s", f.Value, f.Unit)
+		if f.Text != "" {
+			value = f.Text
+		}
+		fmt.Fprintln(e.out, strings.TrimRight(fmt.Sprintf("  %-*s  %-16s  %s", wide, f.What, value, window), " "))
 		if c.Explain {
-			fmt.Fprintf(w, "    %s; %s [%s]\t\t\n", f.Formula, f.Source, f.Standing)
+			fmt.Fprintf(e.out, "      %s; %s [%s]\n", f.Formula, f.Source, f.Standing)
 		}
 	}
-	w.Flush()
 	fmt.Fprintln(e.out, "\nWHAT LIMITS IT, AND WHAT WOULD GIVE ROOM")
 	for _, l := range p.Limits {
 		fmt.Fprintf(e.out, "  %s\n    %s\n", l.What, l.Relaxes)

@@ -38,7 +38,7 @@ func TestRehearseForAProgram(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &r); err != nil || code != exitDone {
 		t.Fatalf("code %d, %v, %s", code, err, errOut)
 	}
-	if !r.Good || len(r.Findings) != 9 || len(r.Effects) != 5 || r.Effects[0].Moves < r.Effects[4].Moves {
+	if !r.Good || len(r.Findings) != 10 || len(r.Effects) != 5 || r.Effects[0].Moves < r.Effects[4].Moves {
 		t.Errorf("%+v", r)
 	}
 }

@@ -94,7 +94,7 @@ static uint64_t detect_flame(const config *c, const state *s) {
 }
 
 // Debounces pressure switch i.
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in) && i < 4; assigns *s;
 static bool pressure(const config *c, state *s, const input *in, uint8_t i, uint32_t bit) {
 	s->switch_ms[i] = count_while(fitted(c, bit) && has(in, bit), s->switch_ms[i]);
 	return s->switch_ms[i] >= c->pressure_ms;

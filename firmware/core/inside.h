@@ -62,11 +62,11 @@ static inline bool fitted(const config *c, uint32_t bit) { return (c->fitted_in 
 //@ requires \valid_read(c); assigns \nothing;
 static inline bool option(const config *c, uint16_t bit) { return (c->options & bit) != 0; }
 
-//@ assigns \nothing;
+//@ requires ai < NUM_ANALOG; assigns \nothing;
 static inline uint16_t analog_bit(uint8_t ai) { return (uint16_t)(1u << ai); }
 
 // The channel exists and its wire is intact.
-//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
+//@ requires \valid_read(c) && \valid_read(in) && ai < NUM_ANALOG; assigns \nothing;
 static inline bool analog_ok(const config *c, const input *in, uint8_t ai) {
 	return (c->fitted_analog & in->analog_ok & analog_bit(ai)) != 0;
 }
@@ -107,7 +107,7 @@ bool leased(const config *c, const state *s, uint8_t i);
 // latch.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 void step_latch(const config *c, state *s, const input *in);
-//@ requires \valid(s); assigns s->trips, s->first, s->gas, s->spin, s->above, s->touch, s->lock;
+//@ requires \valid(s) && cause < 64; assigns s->trips, s->first, s->gas, s->spin, s->above, s->touch, s->lock;
 void trip(state *s, uint8_t cause);
 
 // detect.c
@@ -159,7 +159,7 @@ void mark_hand_stroke(state *s, const input *in);
 bool pressed(const config *c, const input *in, uint32_t bit);
 //@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
 bool shielded(const state *s, const input *in);
-//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
+//@ requires \valid_read(s) && \valid_read(in) && pair < NUM_HANDS; assigns \nothing;
 bool hand_guarded(const state *s, const input *in, uint8_t pair);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 bool hands_on_press(const config *c, const state *s, const input *in);

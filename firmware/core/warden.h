@@ -514,8 +514,11 @@ void warden_step(const warden_config *c, warden_state *s, const warden_input *in
 
 // For the snapshot: the thermometer is to be believed in this tick; every
 // permit to leave open holds; the value of state.unburnt that trips.
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 bool warden_view_free(const warden_config *c, const warden_state *s, const warden_input *in);
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 bool warden_may_stroke(const warden_config *c, const warden_state *s, const warden_input *in);
+//@ requires \valid_read(c); assigns \nothing;
 uint32_t warden_unburnt_limit(const warden_config *c);
 
 #endif

@@ -9,13 +9,14 @@ type fill struct {
 	finMM    float64 // length of the flash between the halves
 	deformMM float64 // lifted or sagged after parting
 	peakN    float64
+	smoothed float64 // share of the mould's marks that the glass has not taken
 }
 
 // edgeStart is the empty corner of a disc that has just reached the wall, of
 // its thickness.
 const edgeStart = 0.5
 
-func newFill(job *Job) fill { return fill{edgeMM: edgeStart * job.Cavity.DiscMM} }
+func newFill(job *Job) fill { return fill{edgeMM: edgeStart * job.Cavity.DiscMM, smoothed: 1} }
 
 // cornerMM3 is the empty volume of both corners at radius r.
 func cornerMM3(rMM, radiusMM float64) float64 {
@@ -70,6 +71,9 @@ func (f *fill) step(dtS float64, a *Around, b *Blank) {
 	d, c := &b.disc, &b.job.Cavity
 	pa := a.ForceN / d.areaM2(b)
 	corner := b.glass.etaPaS(d.cornerC())
+	// Marks are shallow, so that they fill some six times as fast as a corner, from
+	// the skin at the face [guess]: a hotter, better pressed piece copies them better.
+	f.smoothed *= math.Exp(-dtS * pa / b.glass.etaPaS(d.c[layers-1]))
 	if c.Beads > 0 && f.beadMM < c.BeadDepthMM {
 		// plane channel from empty: L^2 = gap^2 p t / (6 eta), Poiseuille
 		gap := c.BeadGapMM / 1000

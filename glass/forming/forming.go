@@ -96,6 +96,7 @@ type Cavity struct {
 	BeadDepthMM float64
 	BeadVolMM3  float64 // of one filled bead
 	GapMM       float64 // clearance between the halves, where flash begins
+	RoughUM     float64 // Ra of the faces; 0: polished or not known
 }
 
 // Contact is how glass and mould meet: guesses to be fitted.

@@ -279,3 +279,23 @@ func BenchmarkStepOfTheRing(b *testing.B) {
 		x.Step(0.01, &a)
 	}
 }
+
+// A rough mould prints its marks, and a hotter piece copies them better (common
+// practice, no source).
+func TestRoughMouldPrintsItsMarks(t *testing.T) {
+	marks := func(glassC, roughUM float64) float64 {
+		b := plain(t)
+		b.job.Cavity.RoughUM = roughUM
+		b.Load(glassC)
+		a := Around{LowerC: 450, UpperC: 430}
+		press(b, &a, 250)
+		return b.Outcome().MarksUM
+	}
+	if polished := marks(900, 0); polished != 0 {
+		t.Errorf("a polished mould prints %.2f um", polished)
+	}
+	cold, hot := marks(780, 1.6), marks(920, 1.6)
+	if !(cold < hot && hot <= 1.6 && hot > 0.5) {
+		t.Errorf("Ra 1.6 um prints %.2f um cold and %.2f um hot", cold, hot)
+	}
+}

@@ -10,15 +10,16 @@ type Limits struct {
 	BeadShare   float64 // least
 	FinMM       float64
 	DeformMM    float64
+	MarksUM     float64
 	StickK      float64 // mould face against the sticking limit
 	RetardNM    float64
 	Crack       float64 // probability
 }
 
-// UsualLimits accept a stem: thickness +-0.15 mm, edges up to 0.5 mm,
-// retardation up to 50 nm.
+// UsualLimits accept a stem: thickness +-0.15 mm, edges up to 0.5 mm, marks up
+// to 0.5 um, retardation up to 50 nm.
 func UsualLimits() Limits {
-	return Limits{ThicknessMM: 0.15, EdgeMM: 0.5, BeadShare: 0.95, FinMM: 0.15, DeformMM: 0.1,
+	return Limits{ThicknessMM: 0.15, EdgeMM: 0.5, BeadShare: 0.95, FinMM: 0.15, DeformMM: 0.1, MarksUM: 0.5,
 		StickK: 0, RetardNM: 50, Crack: 0.1}
 }
 
@@ -46,6 +47,7 @@ func (o *Outcome) Judge(discMM float64, l *Limits) []Finding {
 		{"beads filled", 100 * o.BeadShare, 100 * l.BeadShare, "%", beads, "beads short"},
 		{"flash", o.FinMM, l.FinMM, "mm", 1 - o.FinMM/l.FinMM, "flash"},
 		{"lifted or sagged", o.DeformMM, l.DeformMM, "mm", 1 - o.DeformMM/l.DeformMM, "let go too soft"},
+		{"marks of the mould", o.MarksUM, l.MarksUM, "um", 1 - o.MarksUM/l.MarksUM, "copied marks"},
 		{"mould face over sticking", o.StickK, l.StickK, "K", (l.StickK - o.StickK) / stickScaleK, "sticks"},
 		{"crack while warming", 100 * o.WarmCrack, 100 * l.Crack, "%", 1 - o.WarmCrack/l.Crack, "cracks while warming"},
 		{"crack while cooling", 100 * o.CoolCrack, 100 * l.Crack, "%", 1 - o.CoolCrack/l.Crack, "cracks while cooling"},
@@ -82,6 +84,7 @@ type Inspection struct {
 	FlashMM     float64    `json:"flash_mm"`
 	RetardNM    float64    `json:"retardation_nm"`
 	ChillGrade  int        `json:"chill_grade"` // 0 to 3
+	MarksGrade  int        `json:"marks_grade"` // 0 to 3, marks copied from the mould
 	Stuck       bool       `json:"stuck"`
 	Cracked     string     `json:"cracked,omitempty"` // "while warming", "while cooling"
 }
@@ -113,6 +116,7 @@ func (o *Outcome) Inspect(beads int, depthMM float64, normal, uniform func() flo
 	n.FlashMM = max(0, o.FinMM+caliperMM*normal())
 	n.RetardNM = max(0, o.RetardNM+polariscopNM*normal())
 	n.ChillGrade = int(min(3, max(0, math.Round(-o.StickK/40-1+o.EdgeMM))))
+	n.MarksGrade = int(min(3, math.Round(o.MarksUM/0.4)))
 	n.Stuck = o.StickK > 20*normal()
 	switch {
 	case uniform() < o.WarmCrack:

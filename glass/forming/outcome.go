@@ -10,6 +10,7 @@ type Outcome struct {
 	BeadShare   float64 // of the bead holes' depth, 0 to 1
 	FinMM       float64 // flash between the halves
 	DeformMM    float64 // lifted or sagged
+	MarksUM     float64 // roughness that the mould has printed on the piece
 	FullShare   float64 // of the cavity's volume
 	PeakN       float64
 	StickK      float64 // mould face above the sticking limit at its hottest; negative is margin
@@ -55,6 +56,7 @@ func (b *Blank) Outcome() Outcome {
 		cavity := area*c.DiscMM + float64(c.Beads)*c.BeadVolMM3
 		o.FullShare = min(1, (b.job.Ring.VolumeMM3()-2*math.Pi*c.RadiusMM*b.fill.finMM*c.GapMM)/cavity)
 	}
+	o.MarksUM = c.RoughUM * (1 - b.fill.smoothed)
 	o.RetardNM = m.OpticalPPa * b.worst.centrePa * b.state.HeightMM * 1e6
 	o.WarmCrack = crack(o.WarmMPa, edgeMPa, edgeModulus)
 	o.CoolCrack = crack(max(o.CoolMPa, o.CentreMPa), faceMPa, faceModulus)
