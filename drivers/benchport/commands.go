@@ -27,7 +27,7 @@ fault NAME ... [@ when] [for time]
 clear NAME|all                  end faults
 faults                          list them
 reset mcu                       restart the microcontroller
-piece                           what gauges find on the glass as it stands, one line of JSON
+piece                           what gauges find on the glass as it stands, edges by the clock
 truth                           everything as it really is, one line of JSON`
 
 // defaultPush is a push on a button.
@@ -55,9 +55,9 @@ func Do(r *bench.Rig, line string) string {
 	case "faults":
 		return faults(r)
 	case "piece":
-		return object(r.Inspect())
+		return piece(r)
 	case "truth":
-		return object(r.Truth())
+		return truth(r)
 	}
 	return reply(act(r, strings.Join(strings.Fields(line), " ")))
 }
@@ -121,11 +121,28 @@ func faults(r *bench.Rig) string {
 	return "ok " + strings.Join(texts, "; ")
 }
 
-// object is a value as one line of JSON.
-func object(v any) string {
-	text, err := json.Marshal(v)
+func truth(r *bench.Rig) string {
+	text, err := json.Marshal(r.Truth())
 	if err != nil {
 		return reply(err)
 	}
 	return string(text)
+}
+
+// piece is one line of what a person would note of the glass.
+func piece(r *bench.Rig) string {
+	n := r.Inspect()
+	var b strings.Builder
+	fmt.Fprintf(&b, "thickness %.2f mm; edges %.1f mm; ", n.ThicknessMM, n.EdgeMM)
+	if len(n.BeadMM) > 0 {
+		fmt.Fprintf(&b, "beads %.1f mm; ", n.BeadMM)
+	}
+	fmt.Fprintf(&b, "flash %.2f mm; retardation %.0f nm; chill grade %d; ", n.FlashMM, n.RetardNM, n.ChillGrade)
+	if n.Stuck {
+		b.WriteString("stuck; ")
+	}
+	if n.Cracked == "" {
+		return b.String() + "no crack"
+	}
+	return b.String() + "cracked " + n.Cracked
 }
