@@ -24,6 +24,9 @@ type benchCmd struct {
 	Fault    []string `placeholder:"LINE" sep:"none" help:"Inject a fault, like 'flame_out @ burner=run+10s'."`
 	Control  string   `placeholder:"PATH" help:"Unix socket that takes command lines, too."`
 	Operator bool     `help:"Somebody seats blanks, pushes START and moves the lever."`
+	Recipe   string   `placeholder:"FILE" help:"Recipe or stored recipe whose glass, blanks and moulds are there (default: those of a plain disc)."`
+	Piece    []string `placeholder:"FILE" help:"Files of piece and mould that --recipe presses, or examples' names."`
+	Plant    string   `placeholder:"FILE" help:"Plant that fit has saved, for the glass of --recipe; without one the usual figures act."`
 	UntilEOF bool     `name:"until-eof" help:"End when standard input ends."`
 }
 
@@ -78,8 +81,32 @@ func (c *benchCmd) build(p *rig.Profile, nvPath string) (*bench.Rig, error) {
 	if c.Speed < 1 || c.Speed > 1000 {
 		return nil, usage("--speed must lie between 1 and 1000")
 	}
-	return bench.New(bench.Options{Profile: p, Config: p.WardenConfig(), Seed: c.Seed,
-		Scale: uint16(c.Speed), NV: nv, Operator: c.Operator})
+	o := bench.Options{Profile: p, Config: p.WardenConfig(), Seed: c.Seed,
+		Scale: uint16(c.Speed), NV: nv, Operator: c.Operator}
+	if err := c.fill(&o); err != nil {
+		return nil, err
+	}
+	return bench.New(o)
+}
+
+// fill puts glass, blanks and moulds of a recipe into the rig.
+func (c *benchCmd) fill(o *bench.Options) error {
+	if c.Recipe == "" {
+		if len(c.Piece) > 0 || c.Plant != "" {
+			return usage("--piece and --plant want --recipe, which names the glass and the blank")
+		}
+		return nil
+	}
+	s, err := (&rehearseCmd{Recipe: c.Recipe, Rig: c.Rig, Piece: c.Piece, Plant: c.Plant}).setting()
+	if err != nil {
+		return err
+	}
+	job, err := s.Job()
+	if err != nil {
+		return usage("%w", err)
+	}
+	o.Job, o.LowerC, o.UpperC = &job, float64(s.Recipe.Moulds.LowerC), float64(s.Recipe.Moulds.UpperC)
+	return nil
 }
 
 // benchProfile is the profile of a simulated rig: a file's, or the built-in.

@@ -20,6 +20,7 @@ import (
 type fitCmd struct {
 	Numbers []uint32 `arg:"" name:"cycle" help:"Stored cycles of one rig and one glass."`
 	Name    string   `default:"plant" help:"Of the fitted plant."`
+	Piece   []string `help:"Files of piece and mould, or examples' names: what was pressed (default: a plain disc)." placeholder:"FILE"`
 	Save    string   `help:"Write the plant into this file, for rehearse --plant." placeholder:"FILE"`
 }
 
@@ -98,7 +99,13 @@ func (c *fitCmd) cycle(e *env, j *journal.Journal, n uint32, saved *fit.Saved) (
 		return fit.Cycle{}, fmt.Errorf("cycle %d: rig %s, glass %s; the first has rig %s, glass %s: fit one rig and one glass at a time",
 			n, p.Name, r.Glass, saved.Rig, saved.Glass)
 	}
-	job, err := (&forecast.Setting{Profile: p, Recipe: r}).Job()
+	setting := &forecast.Setting{Profile: p, Recipe: r}
+	if len(c.Piece) > 0 {
+		if err := pressed(setting, c.Piece); err != nil {
+			return fit.Cycle{}, fmt.Errorf("cycle %d: %w", n, err)
+		}
+	}
+	job, err := setting.Job()
 	if err != nil {
 		return fit.Cycle{}, err
 	}

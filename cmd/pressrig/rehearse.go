@@ -163,7 +163,7 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 	}
 	s := &forecast.Setting{Profile: p, Recipe: r, Limits: forming.UsualLimits(), Seed: c.Seed, Trace: true}
 	if len(c.Piece) > 0 {
-		if err := c.pressed(s); err != nil {
+		if err := pressed(s, c.Piece); err != nil {
 			return nil, err
 		}
 	}
@@ -183,9 +183,9 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 }
 
 // pressed puts the cavity of a piece and what it is accepted by into the setting.
-func (c *rehearseCmd) pressed(s *forecast.Setting) error {
+func pressed(s *forecast.Setting, files []string) error {
 	var w workshop
-	for _, file := range c.Piece {
+	for _, file := range files {
 		found, err := w.read(file)
 		if err != nil {
 			return err

@@ -1,5 +1,7 @@
 package bench
 
+import "math"
+
 // chance is a small generator of random numbers (SplitMix64, Steele, Lea and
 // Flood 2014; constants from memory), seeded from Options so that runs repeat.
 type chance uint64
@@ -17,3 +19,8 @@ func (c *chance) share() float64 { return float64(c.next()>>11) / (1 << 53) }
 
 // spread is uniform in [-1, 1).
 func (c *chance) spread() float64 { return 2*c.share() - 1 }
+
+// normal is one number of a standard normal distribution (Box and Muller 1958).
+func (c *chance) normal() float64 {
+	return math.Sqrt(-2*math.Log(1-c.share())) * math.Cos(2*math.Pi*c.share())
+}

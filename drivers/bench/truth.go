@@ -100,6 +100,13 @@ func (r *Rig) Truth() Truth {
 // Piece is the glass as a perfect inspection would find it now.
 func (r *Rig) Piece() forming.Outcome { return r.plant.glass.Outcome() }
 
+// Inspect looks at the glass with usual gauges. To look changes nothing, and to
+// look again finds the same.
+func (r *Rig) Inspect() forming.Inspection {
+	c, outcome, cavity := r.rnd, r.Piece(), r.plant.glass.Cavity()
+	return outcome.Inspect(cavity.Beads, cavity.BeadDepthMM, c.normal, c.share)
+}
+
 // Annealed is the piece after an oven; the one on the rig stays there.
 func (r *Rig) Annealed(o *forming.Oven) forming.Outcome {
 	g := r.plant.glass.Fork()

@@ -1,7 +1,6 @@
 package benchport
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"strings"
@@ -28,6 +27,7 @@ fault NAME ... [@ when] [for time]
 clear NAME|all                  end faults
 faults                          list them
 reset mcu                       restart the microcontroller
+piece                           what gauges find on the glass as it stands, edges by the clock
 truth                           everything as it really is, one line of JSON`
 
 // defaultPush is a push on a button.
@@ -54,6 +54,8 @@ func Do(r *bench.Rig, line string) string {
 		return "ok"
 	case "faults":
 		return faults(r)
+	case "piece":
+		return piece(r)
 	case "truth":
 		return truth(r)
 	}
@@ -83,7 +85,7 @@ func act(r *bench.Rig, words string) error {
 		if !ok {
 			return fmt.Errorf("no command %q; one of press, hold, door, estop, set_up, burner, lever, load, "+
 				"fuel_cock, oxygen_cock, burner_cock, test_cock, "+
-				"fault, clear, faults, reset mcu, truth", words)
+				"fault, clear, faults, reset mcu, piece, truth", words)
 		}
 		r.Hand(h)
 	}
@@ -120,9 +122,27 @@ func faults(r *bench.Rig) string {
 }
 
 func truth(r *bench.Rig) string {
-	var b bytes.Buffer
-	if err := json.NewEncoder(&b).Encode(r.Truth()); err != nil {
+	text, err := json.Marshal(r.Truth())
+	if err != nil {
 		return reply(err)
 	}
-	return strings.TrimSpace(b.String())
+	return string(text)
+}
+
+// piece is one line of what a person would note of the glass.
+func piece(r *bench.Rig) string {
+	n := r.Inspect()
+	var b strings.Builder
+	fmt.Fprintf(&b, "thickness %.2f mm; edges %.1f mm; ", n.ThicknessMM, n.EdgeMM)
+	if len(n.BeadMM) > 0 {
+		fmt.Fprintf(&b, "beads %.1f mm; ", n.BeadMM)
+	}
+	fmt.Fprintf(&b, "flash %.2f mm; retardation %.0f nm; chill grade %d; ", n.FlashMM, n.RetardNM, n.ChillGrade)
+	if n.Stuck {
+		b.WriteString("stuck; ")
+	}
+	if n.Cracked == "" {
+		return b.String() + "no crack"
+	}
+	return b.String() + "cracked " + n.Cracked
 }

@@ -188,7 +188,7 @@ func TestCommands(t *testing.T) {
 		{"fault flame_out @ glass>=700 for 5s", "ok"}, {"fault flood", "one of stuck"},
 		{"faults", "ok flame_out @ glass>=700 C for 5000 ms"},
 		{"clear flame_out", "ok"}, {"clear flame_out", "error: no fault"},
-		{"truth", `"door_open":true`}, {"reset mcu", "ok"}, {"truth", `"session":2`}, {"", "no command"},
+		{"piece", "thickness ["}, {"truth", `"door_open":true`}, {"reset mcu", "ok"}, {"truth", `"session":2`}, {"", "no command"},
 	} {
 		if got := Do(r, c.line); !strings.Contains(got, c.says) {
 			t.Errorf("%q: %q does not say %q", c.line, got, c.says)

@@ -2,6 +2,7 @@ package fit
 
 import (
 	"math"
+	"slices"
 
 	"pressrig/glass/forming"
 	"pressrig/rig"
@@ -11,7 +12,7 @@ import (
 const (
 	stepS     = 0.010
 	everyMs   = 200 // a sample of the glass is taken so often
-	longestMs = 100 // without a sample: the trace has a gap
+	longestMs = 250 // without a sample: the trace has a gap; a simulated rig at 20 times real time stamps every 200 ms
 	hotC      = 310 // a thermometer shows nothing below its range
 	squeezeN  = 15.0
 	touchMM   = 0.15 // mould halves this close touch the glass
@@ -29,7 +30,7 @@ func drive(c *Cycle, x [count]float64, out *residuals, scatter *float64, n *int)
 	value := func(i int, ai uint8) float64 { return float64(t.Analog[ai][i]) * rig.Analogs[ai].Scale }
 	var a forming.Around
 	sampled := uint32(0)
-	for i := 0; i+1 < len(t.Ms); i++ {
+	for i := seated(t.In); i+1 < len(t.Ms); i++ {
 		dt := t.Ms[i+1] - t.Ms[i]
 		if dt > longestMs { // nothing is known of the glass in a gap
 			return
@@ -62,6 +63,12 @@ func drive(c *Cycle, x [count]float64, out *residuals, scatter *float64, n *int)
 			*n++
 		}
 	}
+}
+
+// seated is where START is seen first: until then the piece before may still be
+// on the mould. A trace without a START begins with the blank seated.
+func seated(in []uint32) int {
+	return max(0, slices.IndexFunc(in, func(bits uint32) bool { return bits&warden.InStart != 0 }))
 }
 
 // reading follows the skin as the thermometer does.
