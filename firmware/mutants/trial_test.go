@@ -37,7 +37,7 @@ func TestSampleIsKilled(t *testing.T) {
 			open = append(open, m)
 		}
 	}
-	trial, err := newTrial("../..", 80000)
+	trial, err := newTrial("../..", 160000)
 	if err != nil {
 		t.Fatal(err)
 	}
