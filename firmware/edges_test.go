@@ -182,6 +182,13 @@ func aimed(w *twin) {
 		step(some, check, seen)
 	}
 
+	unkept := s // the byte that must survive is not yet what it should be
+	unkept.NV = warden.NVRunning
+	for d := range uint16(5) {
+		unkept.NVMs = nvMs - 3 + d
+		step(c, unkept, in)
+	}
+
 	lit := s
 	lit.DarkMs, lit.LitOnce, lit.NV = 0, 1, warden.NVRunning
 	lit.Out.Bits, lit.FuelOffMs = warden.OutFuel1|warden.OutFuel2|warden.OutFan, 0

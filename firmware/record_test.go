@@ -87,6 +87,12 @@ func tapeOfTheWire(t *testing.T, long bool) {
 		p.disturbedLine(seed, 500)
 		kept.keep(p)
 	}
+	for seed := range uint64(lines) {
+		p.aimedLine(seed)
+		kept.keep(p)
+	}
+	p.fullLines()
+	kept.keep(p)
 	for seed := range uint64(frames) {
 		p.framesSent(seed)
 		kept.keep(p)

@@ -124,9 +124,7 @@ func (l *line) foreign() []byte {
 	binary.LittleEndian.PutUint32(plain[8:], l.host)
 	binary.LittleEndian.PutUint16(plain[12:], l.seq)
 	plain[14] = byte(len(plain) - 15)
-	salted := append([]byte{'P', 'R', 'H', plain[1]}, plain...)
-	plain = binary.LittleEndian.AppendUint32(plain, castagnoli(salted))
-	return append(wire.EncodeCOBS(nil, plain), 0)
+	return sealed(plain)
 }
 
 // castagnoli is CRC-32C bit by bit from its polynomial, RFC 3720 appendix B.4.

@@ -102,7 +102,7 @@ uint32_t wire_config_hash(const warden_config *c) {
 	wire_line whole;
 	encode(&whole, c);
 	uint32_t crc = UINT32_MAX;
-	for (uint8_t i = 0; i < whole.n && i < WIRE_LINE_BYTES; i++) {
+	for (uint8_t i = 0; i < WIRE_CONFIG_BYTES; i++) {
 		crc = wire_crc(crc, whole.bytes[i]);
 	}
 	return ~crc;

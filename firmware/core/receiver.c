@@ -35,32 +35,26 @@ static uint32_t get32(const uint8_t *p) {
 static int16_t get16_signed(const uint8_t *p) { return (int16_t)get16(p); }
 
 // Undoes the stuffing in place, which the output never overtakes. It returns
-// how many bytes are left, 0 for what is no COBS: nothing at all, a 00 inside,
-// a code byte that points past the end, more than a frame has.
+// how many bytes are left, 0 for what is no COBS: a code byte that points past
+// the end. No 00 is inside and no more than WIRE_MAX_ENCODED bytes came, by
+// wire_receive; so no code byte of FF can fit, and nothing can be longer than a
+// frame.
 static uint8_t unstuff(uint8_t *bytes, uint8_t size) {
 	uint8_t n = 0;
 	uint8_t i = 0;
 	while (i < size) {
-		uint8_t code = bytes[i];
-		uint16_t end = (uint16_t)((uint16_t)i + code);
-		if (code == 0 || end > size || (uint16_t)((uint16_t)n + code) > WIRE_MAX_FRAME + 1) {
+		uint16_t end = (uint16_t)((uint16_t)i + bytes[i]);
+		if (end > size) {
 			return 0;
 		}
 		for (i++; i < end; i++) {
-			if (bytes[i] == 0) {
-				return 0;
-			}
 			bytes[n] = bytes[i];
 			n++;
 		}
-		if (code == 0xFF || end == size) {
-			continue; // a full block, or the last one, stands for no zero
+		if (end < size) { // the last block stands for no zero
+			bytes[n] = 0;
+			n++;
 		}
-		if (n == WIRE_MAX_FRAME) {
-			return 0;
-		}
-		bytes[n] = 0;
-		n++;
 	}
 	return n;
 }
@@ -98,7 +92,7 @@ static uint8_t read_payload(const uint8_t *p, uint8_t size, wire_frame *f) {
 		break;
 	case WIRE_PARAMETERS_REQUEST:
 		good = size == 1;
-		f->index = good ? p[0] : 0;
+		f->index = p[0]; // or a byte of the CRC, and no good
 		break;
 	default:
 		return WIRE_WRONG_CLASS;
@@ -201,19 +195,17 @@ static uint8_t take(wire_receiver *r, uint32_t now_ms, wire_frame *f) {
 uint8_t wire_receive(wire_receiver *r, uint8_t byte, uint32_t now_ms, wire_frame *f) {
 	uint8_t verdict = WIRE_NO_FRAME;
 	if (byte == 0) {
-		if (r->overlong || r->n > 0) {
+		if (r->n > 0) {
 			verdict = take(r, now_ms, f);
 		}
 		r->n = 0;
 		r->overlong = false;
 		r->synced = true;
-	} else if (!r->synced) {
-		r->n = 0;
-	} else if (r->n < WIRE_MAX_ENCODED) {
+	} else if (r->synced && r->n < WIRE_MAX_ENCODED) {
 		r->bytes[r->n] = byte;
 		r->n++;
 	} else {
-		r->overlong = true;
+		r->overlong = r->synced;
 	}
 	return verdict;
 }

@@ -13,7 +13,6 @@
 package main
 
 import (
-	"errors"
 	"flag"
 	"fmt"
 	"math/rand/v2"
@@ -74,7 +73,10 @@ func run(jobs int, only string, sample int, seed uint64, steps int, list bool) e
 			fmt.Printf("%d/%d in %v\n", done, len(mutants), time.Since(began).Round(time.Second))
 		}
 	})
-	return errors.Join(err, report(os.Stdout, results, excused, time.Since(began)))
+	if err != nil {
+		return err
+	}
+	return report(os.Stdout, results, excused, time.Since(began))
 }
 
 // ofCore generates the mutants of the C files and of the headers that have

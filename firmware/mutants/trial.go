@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"time"
 )
@@ -29,6 +30,7 @@ const (
 	killed
 	hung       // killed too: its processor time ran out
 	uncompiled // no mutant at all
+	failed     // nothing was learnt of it: the run ends
 	same       // the compiler made the same object of it: equivalent
 )
 
@@ -149,7 +151,7 @@ func cc(dir string, args ...string) error {
 	cmd := exec.Command("cc", args...)
 	cmd.Dir = dir
 	if out, err := cmd.CombinedOutput(); err != nil {
-		return fmt.Errorf("cc %s: %v\n%s", strings.Join(args, " "), err, out)
+		return fmt.Errorf("cc %s: %w\n%s", strings.Join(args, " "), err, out)
 	}
 	return nil
 }
@@ -167,13 +169,24 @@ func (t *trial) all(mutants []mutant, jobs int, said func(done int, r result)) (
 	errs := make([]error, jobs)
 	var wg sync.WaitGroup
 	var mu sync.Mutex
+	var broken atomic.Bool // the rest is passed over
 	done := 0
 	for j := range jobs {
 		wg.Go(func() {
 			dir := filepath.Join(t.dir, fmt.Sprintf("job%d", j))
-			errs[j] = os.CopyFS(dir, os.DirFS(filepath.Join(t.root, "firmware/core")))
+			if errs[j] = os.CopyFS(dir, os.DirFS(filepath.Join(t.root, "firmware/core"))); errs[j] != nil {
+				broken.Store(true)
+			}
 			for k := range work {
+				if broken.Load() {
+					continue
+				}
 				results[k] = t.try(dir, mutants[k])
+				if r := results[k]; r.Fate == failed {
+					broken.Store(true)
+					errs[j] = fmt.Errorf("%s: %s", r.ID(), r.Says)
+					continue
+				}
 				mu.Lock()
 				done++
 				said(done, results[k])
@@ -198,20 +211,20 @@ func (t *trial) try(dir string, m mutant) (r result) {
 		err = os.WriteFile(name, []byte(m.Text), 0o600)
 	}
 	if err != nil {
-		return result{mutant: m, Fate: uncompiled, Says: err.Error()}
+		return result{mutant: m, Fate: failed, Says: err.Error()}
 	}
 	changed := t.changed(m.File, string(original))
 	defer func() {
 		r.mutant = m
 		if err := os.WriteFile(name, original, 0o600); err != nil {
-			r = result{mutant: m, Fate: uncompiled, Says: err.Error()}
+			r = result{mutant: m, Fate: failed, Says: err.Error()}
 		}
 	}()
 	for _, c := range checks {
 		equal := true
 		for _, file := range changed {
 			if err := compile(c, dir, file); err != nil {
-				return result{Fate: uncompiled, Says: err.Error()}
+				return refused(err)
 			}
 			equal = equal && sameBytes(filepath.Join(dir, file+".o"), filepath.Join(t.dir, c.name, "core", file+".o"))
 		}
@@ -225,6 +238,15 @@ func (t *trial) try(dir string, m mutant) (r result) {
 		}
 	}
 	return result{Fate: lives}
+}
+
+// refused tells a compiler that rejects a mutant from one that did not run.
+func refused(err error) result {
+	var exit *exec.ExitError
+	if errors.As(err, &exit) && exit.ExitCode() == 1 {
+		return result{Fate: uncompiled, Says: err.Error()}
+	}
+	return result{Fate: failed, Says: err.Error()}
 }
 
 // changed are the C files that a change of a file recompiles.
@@ -271,7 +293,7 @@ func (t *trial) play(c check, dir, name string, changed []string) result {
 		}
 	}
 	if err := cc(dir, args...); err != nil {
-		return result{Fate: uncompiled, Says: err.Error()}
+		return result{Fate: failed, Says: err.Error()}
 	}
 	return p.answer(program, c.seconds)
 }
@@ -281,7 +303,7 @@ func (t *trial) play(c check, dir, name string, changed []string) result {
 func (p tape) answer(program string, seconds int) result {
 	commands, err := os.Open(p.commands)
 	if err != nil {
-		return result{Fate: uncompiled, Says: err.Error()}
+		return result{Fate: failed, Says: err.Error()}
 	}
 	defer commands.Close()
 	cmd := exec.Command("sh", "-c", fmt.Sprintf(`ulimit -t %d; exec "$0"`, seconds), program)
@@ -291,7 +313,7 @@ func (p tape) answer(program string, seconds int) result {
 		err = cmd.Start()
 	}
 	if err != nil {
-		return result{Fate: uncompiled, Says: err.Error()}
+		return result{Fate: failed, Says: err.Error()}
 	}
 	differs := firstDifference(stdout, p.answers)
 	if differs >= 0 {

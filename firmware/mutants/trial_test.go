@@ -21,6 +21,16 @@ func TestFirstDifference(t *testing.T) {
 	}
 }
 
+// A compiler that rejects a mutant is told from one that did not run.
+func TestRefused(t *testing.T) {
+	if r := refused(cc(t.TempDir(), "-c", "missing.c")); r.Fate != uncompiled {
+		t.Errorf("a compiler that ends with 1 gives fate %d, want %d: %s", r.Fate, uncompiled, r.Says)
+	}
+	if r := refused(cc(t.TempDir()+"/missing", "-c", "missing.c")); r.Fate != failed {
+		t.Errorf("a folder that is missing gives fate %d, want %d: %s", r.Fate, failed, r.Says)
+	}
+}
+
 // A sample of the mutants is killed, one that changes nothing gives
 // the same object, and one that is no C is told apart.
 func TestSampleIsKilled(t *testing.T) {

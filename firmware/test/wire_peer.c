@@ -9,9 +9,12 @@
 //	E header code value stamp
 //	P header index config the same; length 0 when there is no such piece
 //	K config              answers its hash
+//	O header n class payload  begins a frame on a line of n bytes and ends it;
+//	                      answers the length after each, then the line
 //	F                     flushes stdout
 #include <stdio.h>
 
+#include "../core/wire_inside.h"
 #include "records.h"
 
 static void give_frame(uint8_t verdict, const wire_frame *f) {
@@ -92,6 +95,21 @@ static void put(int command) {
 	give_bytes(line.bytes, line.n);
 }
 
+static void fill(void) {
+	wire_line line = {.n = 0};
+	wire_header h = take_header();
+	uint8_t start = (uint8_t)take_number(1);
+	for (line.n = 0; line.n < start; line.n++) {
+		line.bytes[line.n] = 7;
+	}
+	uint8_t class = (uint8_t)take_number(1);
+	begin_frame(&line, &h, class, (uint8_t)take_number(1));
+	give_number(line.n, 1);
+	end_frame(&line, start);
+	give_number(line.n, 1);
+	give_bytes(line.bytes, line.n);
+}
+
 int main(void) {
 	static wire_receiver r;
 	warden_config c;
@@ -110,6 +128,9 @@ int main(void) {
 		case 'E':
 		case 'P':
 			put(command);
+			break;
+		case 'O':
+			fill();
 			break;
 		case 'K':
 			take_record(CONFIG_RECORD, &c);
