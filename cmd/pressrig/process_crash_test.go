@@ -57,17 +57,23 @@ func (l *toll) add(state string, closed bool, lost float64) {
 // last second, the journal is sound, and the next cycle can start.
 func TestKilledAtRandomMoments(t *testing.T) {
 	l := &toll{states: map[string]int{}}
+	defer func() { l.tell(t) }()
 	t.Run("lanes", func(t *testing.T) {
 		for lane := range lanes {
 			t.Run(fmt.Sprint(lane), func(t *testing.T) {
 				t.Parallel()
 				rng := rand.New(rand.NewPCG(*seed, uint64(lane)))
 				for left := *kills / lanes; left > 0; left -= killsAStand {
-					killAgainAndAgain(t, rng, min(left, killsAStand), l)
+					killAgainAndAgain(t, newStand, rng, min(left, killsAStand), l)
 				}
 			})
 		}
 	})
+}
+
+// tell logs what the kills met.
+func (l *toll) tell(t *testing.T) {
+	t.Helper()
 	t.Logf("seed %d: %d kills, %d cycles closed as aborted, the longest lost trace %.2f s of real time (limit 1 s); at the kill:",
 		*seed, l.kills, l.closed, l.longest)
 	var names []string
@@ -80,7 +86,7 @@ func TestKilledAtRandomMoments(t *testing.T) {
 	}
 }
 
-func killAgainAndAgain(t *testing.T, rng *rand.Rand, times int, l *toll) {
+func killAgainAndAgain(t *testing.T, newStand standMaker, rng *rand.Rand, times int, l *toll) {
 	s := newStand(t, quick, noBroker)
 	for left := times; left > 0 && !t.Failed(); {
 		n := s.press()
@@ -151,7 +157,7 @@ func (s *stand) recovered(n uint32, last *api.Frame) (closed bool, lost float64)
 	if c.State != "aborted" || c.Reason != "daemon ended during the cycle" {
 		s.t.Errorf("cycle %d is %s (%s)", n, c.State, c.Reason)
 	}
-	lost = max(0, last.Status.CycleS-c.SavedS) / quick
+	lost = max(0, last.Status.CycleS-c.SavedS) / float64(s.speed)
 	if lost > 1 {
 		s.t.Errorf("cycle %d had run for %.1f s, %.1f s of the trace are saved: %.2f s of real time "+
 			"are lost; 1 s at most is right", n, last.Status.CycleS, c.SavedS, lost)

@@ -30,6 +30,10 @@ import (
 // what was stored: beside the daemon, and after it.
 func TestCycle(t *testing.T) {
 	t.Parallel()
+	wholeCycle(t, newStand)
+}
+
+func wholeCycle(t *testing.T, newStand standMaker) {
 	s := newStand(t, quick, noBroker)
 	// One yes more than the recipe asks: input that is left over hurts nobody.
 	r := s.commandLine(strings.Repeat("y\n", 4), "press", "practice-disc", "--last")
@@ -193,7 +197,7 @@ func TestExitCodesOfTheProgram(t *testing.T) {
 		{exitNoDaemon, []string{"ack"}},
 		{exitNoDaemon, []string{"answer", "y"}},
 	} {
-		r := runProgram(t, "", append(c.args, nobody...)...)
+		r := runProgram(t, patience, "", append(c.args, nobody...)...)
 		if r.code != c.code {
 			t.Errorf("%v: exit code %d, %d is right: %s%s", c.args, r.code, c.code, last(r.out, 300), r.err)
 		}
@@ -210,7 +214,7 @@ var demoVerdict = regexp.MustCompile(`cycle 1: complete\. cycle 2: aborted, lock
 // TestDemo: the demonstration checks itself and says what came of it.
 func TestDemo(t *testing.T) {
 	t.Parallel()
-	r := runProgram(t, "", "demo", "--once", "--speed", fmt.Sprint(quick))
+	r := runProgram(t, 2*patience, "", "demo", "--once", "--speed", fmt.Sprint(quick))
 	r.wants(t, exitDone, "This program is no safety device", "first cycle: all goes well",
 		"second cycle: the flame goes out while the glass is fired")
 	found := demoVerdict.FindStringSubmatch(r.out)

@@ -121,13 +121,13 @@ func (p *process) kill(t *testing.T) {
 // commandLine runs the program with input typed, and gives its exit code.
 func (s *stand) commandLine(input string, args ...string) result {
 	s.t.Helper()
-	return runProgram(s.t, input, append([]string{"--socket", s.path("daemon"),
+	return runProgram(s.t, 2*s.patience, input, append([]string{"--socket", s.path("daemon"),
 		"--data", s.path("data")}, args...)...)
 }
 
-func runProgram(t *testing.T, input string, args ...string) result {
+func runProgram(t *testing.T, most time.Duration, input string, args ...string) result {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 2*patience)
+	ctx, cancel := context.WithTimeout(t.Context(), most)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, program, args...)
 	cmd.SysProcAttr = &syscall.SysProcAttr{Pdeathsig: syscall.SIGKILL}

@@ -5,6 +5,7 @@ package main
 import (
 	"flag"
 	"fmt"
+	"math/rand/v2"
 	"os/exec"
 	"path/filepath"
 	"sync"
@@ -19,8 +20,9 @@ import (
 // the clock of a board, so that everything takes the time that it takes.
 
 var (
-	elf       = flag.String("elf", "", "linked image to test; the one of make firmware without")
-	emulation = flag.Int("emulated", 3, "emulated rigs at the same time; each takes up to half a core")
+	elf        = flag.String("elf", "", "linked image to test; the one of make firmware without")
+	imageKills = flag.Int("image-kills", 3, "how many cycles of the image are killed at random moments")
+	emulation  = flag.Int("emulated", 3, "emulated rigs at the same time; each takes up to half a core")
 )
 
 // imagePatience bounds a wait: a cycle takes four minutes.
@@ -57,11 +59,14 @@ func newImageStand(t *testing.T, _ int, config string) *stand {
 	return s
 }
 
-// imageFaults is the list of the process tests, and the undisturbed cycle.
+// imageFaults is everything that the process tests do to a rig. The demonstration
+// is missing: it brings a rig of its own within the program.
 func imageFaults() map[string]func(*testing.T) {
 	all := map[string]func(*testing.T){
-		"undisturbed cycle": imageCycle,
+		"undisturbed cycle": func(t *testing.T) { wholeCycle(t, newImageStand) },
 		"thermometer stuck": func(t *testing.T) { thermometerStuck(t, newImageStand) },
+		"killed at random":  killedAtRandom,
+		"proofs, a leak":    func(t *testing.T) { provesWithProcesses(t, newImageStand) },
 		"daemon killed":     func(t *testing.T) { killedDaemon(t, newImageStand) },
 		"board's power cut": func(t *testing.T) { killedBench(t, newImageStand) },
 		"daemon stopped":    func(t *testing.T) { stoppedDaemon(t, newImageStand) },
@@ -87,23 +92,9 @@ func TestImageWithTheDaemon(t *testing.T) {
 	}
 }
 
-// imageCycle: a whole cycle of the real daemon through the pseudo-terminal, from
-// hello to the journal.
-func imageCycle(t *testing.T) {
-	s := newImageStand(t, 1, noBroker)
-	f, err := s.client.Status(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := s.press()
-	if c := s.ends(n); c.State != "complete" || c.Cause != 0 || len(c.Phases) < 10 {
-		t.Errorf("cycle is %s (%s), first cause %d, %d phases", c.State, c.Reason, c.Cause, len(c.Phases))
-	}
-	if now := s.safe(); now.WorstMs > 4000 { // invariant 3
-		t.Errorf("%d ms of unburnt fuel in 30 s", now.WorstMs)
-	}
-	s.sound(n)
-	s.commandLine("", "status").wants(t, exitDone)
-	t.Logf("status at first: %+v", f.Status)
-	s.closes()
+// killedAtRandom is TestKilledAtRandomMoments on one rig.
+func killedAtRandom(t *testing.T) {
+	l := &toll{states: map[string]int{}}
+	defer func() { l.tell(t) }()
+	killAgainAndAgain(t, newImageStand, rand.New(rand.NewPCG(*seed, lanes)), *imageKills, l)
 }

@@ -19,7 +19,9 @@ const proveSpeed = 10
 // Rig, daemon and `pressrig prove` as three processes, a person at a pipe: the
 // healthy rig passes every proof that it is fitted for, and with a leaking
 // valve that valve's alone fails and no cycle is armed any more.
-func TestProveWithProcesses(t *testing.T) {
+func TestProveWithProcesses(t *testing.T) { provesWithProcesses(t, newStand) }
+
+func provesWithProcesses(t *testing.T, newStand standMaker) {
 	s := newStand(t, proveSpeed, noBroker)
 	got := s.prove()
 	for _, function := range rig.ProofFunctions() {
