@@ -28,6 +28,8 @@ type Board struct {
 	Tick func(*Tick)
 	// Line are bytes that come over the line beside those of the host.
 	Line []Symbol
+	// DeadA and DeadB: that track of the press encoder keeps its level.
+	DeadA, DeadB bool
 
 	p       *process
 	wiring  wiring
@@ -230,7 +232,7 @@ func (b *Board) encode(in *bench.BoardInput) {
 		b.travel = max(0, travel.counts(s.Analog[warden.AiTravel])-int32(travel.zero)) // 0 is the stop
 	}
 	f = le.AppendUint32(f, uint32(b.travel))
-	f = append(f, bit(in.Reset, 1)|bit(in.WatchdogDead, 2)|bit(in.NVDead, 4))
+	f = append(f, bit(in.Reset, 1)|bit(in.WatchdogDead, 2)|bit(in.NVDead, 4)|bit(b.DeadA, 8)|bit(b.DeadB, 16))
 	for _, c := range in.FromHost {
 		f = le.AppendUint16(f, uint16(c))
 	}

@@ -4,11 +4,20 @@ enum {
 	LEAN_CMM    = 10,  // past the target
 	FALL_PER_S  = 50,  // speed for each unit of way that is left
 	SLACK_CMM   = 100, // the end switch made this far past its place: the encoder lies
+	BLIND_CMMS  = 1000, // opening with travel unknown; the most that hold-to-run may have
+	COUNT_CMMS  = 200, // a drive this fast,
+	COUNT_CMM   = 100, // this far from its target,
+	STILL_MS    = 200, // moves within this time, its brake's release included,
+	STILL_COUNT = 1,   // by more counts than a dead track makes
 };
 
 uint16_t stroke_speed(const warden_output *out, int16_t travel_cmm, bool travel_ok) {
-	if ((out->bits & (OUT_PRESS_CLOSE | OUT_PRESS_OPEN)) == 0 || !travel_ok) {
+	if ((out->bits & (OUT_PRESS_CLOSE | OUT_PRESS_OPEN)) == 0) {
 		return 0;
+	}
+	if (!travel_ok) {
+		uint16_t blind = out->speed_cmms < BLIND_CMMS ? out->speed_cmms : BLIND_CMMS;
+		return (out->bits & OUT_PRESS_CLOSE) != 0 ? 0 : blind;
 	}
 	int32_t left = (int32_t)out->travel_cmm - travel_cmm;
 	if ((out->bits & OUT_PRESS_CLOSE) != 0) {
@@ -53,4 +62,23 @@ bool homing_step(homing *h, const encoder *e, bool open, int16_t travel_cmm, int
 	}
 	h->was_open = open;
 	return zero;
+}
+
+bool stroke_must_count(const warden_output *out, uint16_t speed_cmms, int16_t travel_cmm) {
+	return (out->bits & OUT_PRESS_CLOSE) != 0 && speed_cmms >= COUNT_CMMS &&
+		(int32_t)out->travel_cmm - travel_cmm > COUNT_CMM;
+}
+
+void homing_watch(homing *h, const encoder *e, bool must_count) {
+	uint16_t moved = (uint16_t)((uint16_t)e->counts - (uint16_t)h->moved_at + STILL_COUNT);
+	if (!must_count || moved > 2 * STILL_COUNT) { // beyond the count to either side
+		h->still_ms = 0;
+		h->moved_at = e->counts;
+		return;
+	}
+	h->still_ms++;
+	if (h->still_ms >= STILL_MS) {
+		h->still_ms = 0;
+		h->known = false;
+	}
 }

@@ -10,7 +10,8 @@
 
 // The speed set-point for the drive, 0.01 mm/s: what the warden asks, at most
 // 50 a second times the way that is left. The drive leans 0.1 mm past its
-// target so that it holds its force. 0 where travel is not known.
+// target so that it holds its force. Where travel is not known it does not
+// close, and opens no faster than by hand: that is how it is homed again.
 uint16_t stroke_speed(const warden_output *out, int16_t travel_cmm, bool travel_ok);
 
 // Four counts a period; A leads B while the press closes.
@@ -25,13 +26,25 @@ void encoder_start(encoder *e, uint8_t tracks);
 void encoder_step(encoder *e, uint8_t tracks);
 
 // Whether travel may be believed: zeroed at the open end switch, no count lost,
-// and the switch not made far from where it sits.
+// the switch not made far from where it sits, and counts while the drive closes.
 typedef struct {
 	bool known;
-	bool was_open; // the end switch in the millisecond before
+	bool was_open;    // the end switch in the millisecond before
+	uint8_t still_ms; // how long the drive was to move since moved_at was left
+	int16_t moved_at; // counts
 } homing;
 
 // One millisecond. open is the end switch; true asks that the counts be zeroed.
 bool homing_step(homing *h, const encoder *e, bool open, int16_t travel_cmm, int16_t open_cmm);
+
+// Whether the closing drive, given this speed, must show counts: at least
+// 2 mm/s, with more than 1 mm to its target. Ask it only before contact: glass
+// may hold the press still.
+bool stroke_must_count(const warden_output *out, uint16_t speed_cmms, int16_t travel_cmm);
+
+// One millisecond. A drive that must count and for 200 ms does not get 2 counts
+// away has a dead track, which turns to and fro by one count, or does not move:
+// travel is unknown until the press has been opened.
+void homing_watch(homing *h, const encoder *e, bool must_count);
 
 #endif

@@ -114,6 +114,11 @@ func StrokeSpeed(out unsafe.Pointer, travelCmm int16, known bool) uint16 {
 	return uint16(C.stroke_speed((*C.warden_output)(out), C.int16_t(travelCmm), C.bool(known)))
 }
 
+// StrokeMustCount is stroke_must_count on a warden.Output.
+func StrokeMustCount(out unsafe.Pointer, speedCmms uint16, travelCmm int16) bool {
+	return bool(C.stroke_must_count((*C.warden_output)(out), C.uint16_t(speedCmms), C.int16_t(travelCmm)))
+}
+
 // Encoder is the press encoder's counting.
 type Encoder struct{ c C.encoder }
 
@@ -141,6 +146,9 @@ type Homing struct{ c C.homing }
 func (h *Homing) Step(e *Encoder, open bool, travelCmm, openCmm int16) bool {
 	return bool(C.homing_step(&h.c, &e.c, C.bool(open), C.int16_t(travelCmm), C.int16_t(openCmm)))
 }
+
+// Watch is one millisecond of a drive that must count, or need not.
+func (h *Homing) Watch(e *Encoder, mustCount bool) { C.homing_watch(&h.c, &e.c, C.bool(mustCount)) }
 
 // Known reports whether travel may be believed.
 func (h *Homing) Known() bool { return bool(h.c.known) }

@@ -331,7 +331,8 @@ func TestLimitsEqualTheSafetyChecks(t *testing.T) {
 }
 
 // The drive is asked for no more than the warden's speed, 50 a second times the
-// way left and a lean of 0.1 mm, and stands where travel is not known.
+// way left and a lean of 0.1 mm. Where travel is not known it never closes, and
+// opens at no more than 10 mm/s, the most of hold-to-run.
 func TestStrokeSpeed(t *testing.T) {
 	edges := []int16{math.MinInt16, -6001, -10, -1, 0, 1, 9, 10, 11, 100, 5990, 6000, 6001, math.MaxInt16}
 	for _, bits := range []uint16{0, warden.OutPressClose, warden.OutPressOpen, warden.OutBrake} {
@@ -350,8 +351,12 @@ func TestStrokeSpeed(t *testing.T) {
 					if got := object.StrokeSpeed(unsafe.Pointer(&out), travel, true); int64(got) != want {
 						t.Fatalf("bits %x, from %d to %d at %d: %d, want %d", bits, travel, target, asked, got, want)
 					}
-					if got := object.StrokeSpeed(unsafe.Pointer(&out), travel, false); got != 0 {
-						t.Fatalf("travel unknown: %d", got)
+					blind := uint16(0)
+					if bits == warden.OutPressOpen {
+						blind = min(asked, 1000)
+					}
+					if got := object.StrokeSpeed(unsafe.Pointer(&out), travel, false); got != blind {
+						t.Fatalf("travel unknown, bits %x at %d: %d, want %d", bits, asked, got, blind)
 					}
 				}
 			}
@@ -436,6 +441,88 @@ func TestHoming(t *testing.T) {
 	}
 	if h.Step(e, true, 0, openCmm); h.Known() {
 		t.Error("zeroed with a lost count standing")
+	}
+}
+
+// Counts are due from a closing drive alone, at 2 mm/s and more, farther than
+// 1 mm from its target.
+func TestStrokeMustCount(t *testing.T) {
+	for _, c := range []struct {
+		bits   uint16
+		target int16
+		speed  uint16
+		travel int16
+		want   bool
+	}{
+		{warden.OutPressClose, 1000, 200, 899, true},
+		{warden.OutPressClose, 1000, 199, 899, false},
+		{warden.OutPressClose, 1000, 200, 900, false},
+		{warden.OutPressClose, 1000, 6000, 1500, false},
+		{warden.OutPressClose, math.MaxInt16, 6000, math.MinInt16, true},
+		{warden.OutPressOpen, 1000, 6000, 0, false},
+		{warden.OutBrake, 1000, 6000, 0, false},
+	} {
+		out := warden.Output{Bits: c.bits, TravelCmm: c.target}
+		if got := object.StrokeMustCount(unsafe.Pointer(&out), c.speed, c.travel); got != c.want {
+			t.Errorf("%+v: %v", c, got)
+		}
+	}
+}
+
+// Of a drive that must count, travel is believed for 200 ms without 2 counts one
+// way, and not after it. What moves, or need not, is never doubted.
+func TestHomingWatchesADrive(t *testing.T) {
+	homed := func() (*object.Homing, *object.Encoder) {
+		h, e := &object.Homing{}, object.NewEncoder(0)
+		h.Step(e, true, 0, 100)
+		h.Step(e, false, 0, 100)
+		return h, e
+	}
+	for _, c := range []struct {
+		name   string
+		track  func(ms int) uint8
+		must   func(ms int) bool
+		doubts int // after how many ms, 0: never
+	}{
+		{"both tracks dead", func(int) uint8 { return 0 }, func(int) bool { return true }, 200},
+		{"A alone turns", func(ms int) uint8 { return uint8(ms) & 1 }, func(int) bool { return true }, 200},
+		{"B alone turns", func(ms int) uint8 { return uint8(ms) & 1 << 1 }, func(int) bool { return true }, 200},
+		{"it counts, and then no more", func(ms int) uint8 { return gray[min(ms, 50)&3] }, func(int) bool { return true }, 250},
+		{"two counts in 200 ms", func(ms int) uint8 { return gray[ms/100&3] }, func(int) bool { return true }, 0},
+		{"two counts back in 200 ms", func(ms int) uint8 { return gray[-(ms/100)&3] }, func(int) bool { return true }, 0},
+		{"it stands, and may", func(int) uint8 { return 0 }, func(int) bool { return false }, 0},
+		{"asked for 199 ms, again and again", func(int) uint8 { return 0 }, func(ms int) bool { return ms%200 != 0 }, 0},
+	} {
+		h, e := homed()
+		doubted := 0
+		for ms := 1; ms <= 2000 && doubted == 0; ms++ {
+			e.Step(c.track(ms))
+			if h.Watch(e, c.must(ms)); !h.Known() {
+				doubted = ms
+			}
+		}
+		if doubted != c.doubts {
+			t.Errorf("%s: doubted after %d ms; %d", c.name, doubted, c.doubts)
+		}
+	}
+	h, e := homed()
+	for range 200 {
+		h.Watch(e, true)
+	}
+	if h.Step(e, false, 0, 100); h.Known() {
+		t.Error("believed again before it was opened")
+	}
+	if !h.Step(e, true, 0, 100) || !h.Known() {
+		t.Error("not zeroed at the switch")
+	}
+	for _, ends := range []int16{math.MinInt16, math.MaxInt16} { // the difference takes more than 16 bits
+		h, e := homed()
+		e.SetCounts(-ends - 1)
+		h.Watch(e, true)
+		e.SetCounts(ends)
+		if h.Watch(e, true); !h.Known() {
+			t.Error("doubted after the longest way")
+		}
 	}
 }
 

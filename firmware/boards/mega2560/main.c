@@ -24,6 +24,7 @@ volatile uint32_t clock_ms; // since the outputs may be driven, wraps
 static fitting fitted;
 static store kept;
 static homing home;
+static bool must_count; // the encoder, since the drive was given its speed
 static wire_receiver receiver;
 static speaker mouth;
 static uint8_t start_state; // START_...
@@ -84,9 +85,10 @@ static void read_inputs(warden_input *in) {
 	}
 }
 
-static void read_travel(warden_input *in) {
+static void __attribute__((noinline)) read_travel(warden_input *in) {
 	encoder e = travel_now();
 	int16_t travel = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
+	homing_watch(&home, &e, must_count);
 	if (homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, travel, guard_config.open_cmm)) {
 		travel_zero();
 		travel = fitted.analog[AI_TRAVEL].low;
@@ -112,6 +114,15 @@ static void take_heard(warden_input *in) {
 	}
 }
 
+// The press's speed, and whether it must show in the encoder.
+static uint16_t __attribute__((noinline)) press_speed(const warden_input *in) {
+	int16_t travel = in->analog[AI_TRAVEL];
+	uint16_t speed = stroke_speed(&guard_output, travel, (in->analog_ok & 1u << AI_TRAVEL) != 0);
+	must_count = guard_state.touching == 0 && (in->bits & IN_PRESS_OPEN) == 0 &&
+		stroke_must_count(&guard_output, speed, travel);
+	return speed;
+}
+
 // All of one millisecond, from pins to pins.
 void __attribute__((noinline)) millisecond(void) {
 	warden_input *in = &guard_input;
@@ -126,9 +137,8 @@ void __attribute__((noinline)) millisecond(void) {
 	take_heard(in);
 	in->nv = kept.nv;
 	warden_step(&guard_config, &guard_state, in, &guard_output);
-	bool ok = (in->analog_ok & 1u << AI_TRAVEL) != 0;
 	pins_drive(guard_output.bits);
-	pins_set(&fitted, &guard_output, stroke_speed(&guard_output, in->analog[AI_TRAVEL], ok));
+	pins_set(&fitted, &guard_output, press_speed(in));
 	store_step(&kept, &eeprom_cells, guard_output.nv);
 	pins_pulse();
 }

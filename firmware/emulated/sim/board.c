@@ -271,7 +271,7 @@ void board_step(const step_input *in, step_output *out) {
 	wires_begin();
 	if (avr->cycle < goal) {
 		set_rate();
-		encoder_to(in->travel);
+		encoder_to(in->travel, in->dead_tracks);
 		if (arriving_count > 0 && avr_cycle_timer_status(avr, on_arrival, NULL) == 0) {
 			avr_cycle_timer_register(avr, 1, on_arrival, NULL);
 		}

@@ -33,6 +33,7 @@ typedef struct {
 	bool held;                    // the reset pin is low
 	bool watchdog_dead;
 	bool eeprom_dead;
+	uint8_t dead_tracks;          // bit 0 A, bit 1 B: the wire keeps its level
 } step_input;
 
 // What one step gives back.
@@ -71,7 +72,7 @@ void wires_forget(void); // after a reset: registers are cleared
 void wires_in(const step_input *in);
 void wires_begin(void);
 void wires_out(step_output *out);
-void encoder_to(int32_t counts);
+void encoder_to(int32_t counts, uint8_t dead_tracks);
 
 // memory.c
 bool memory_make(const char *path);

@@ -12,7 +12,7 @@
 //	H  u8 interrupts on, u8 in millisecond()       hang from now on
 //	M  u16 address, u16 bytes    read RAM          m  u16 address, bytes  write
 //	S  one millisecond: u32 contacts, u16 millivolts of 10, i32 encoder,
-//	   u8 held | watchdog dead | EEPROM dead, then u16 for each byte on its way
+//	   u8 held | watchdog dead | EEPROM dead | track A dead | B dead, then u16 for each byte on its way
 #include "board.h"
 
 #include <stdio.h>
@@ -52,6 +52,7 @@ static void step(uint32_t n) {
 	}
 	in.travel = (int32_t)u32(p);
 	in.held = p[4] & 1, in.watchdog_dead = p[4] & 2, in.eeprom_dead = p[4] & 4;
+	in.dead_tracks = p[4] >> 3 & 3;
 	uint16_t lost = 0;
 	for (p += 5; p + 1 < frame + n; p += 2) {
 		lost += !board_send(u16(p));

@@ -37,6 +37,7 @@ static const wire setpoints[] = {SETPOINT_PINS(SETPOINT)};
 static uint32_t inputs_now;       // as driven
 static uint16_t millivolts[NUM_CHANNELS];
 static int32_t encoder_now, encoder_goal;
+static uint8_t dead;
 static avr_cycle_count_t encoder_period;
 static uint16_t high;
 static uint16_t pulses;
@@ -84,8 +85,12 @@ static void on_pulse(avr_irq_t *irq, uint32_t level, void *which) {
 
 static void set_tracks(void) {
 	static const uint8_t a[] = {0, 1, 1, 0}, b[] = {0, 0, 1, 1}; // A leads while closing
-	set_pin(&tracks[0], a[encoder_now & 3]);
-	set_pin(&tracks[1], b[encoder_now & 3]);
+	if ((dead & 1) == 0) {
+		set_pin(&tracks[0], a[encoder_now & 3]);
+	}
+	if ((dead & 2) == 0) {
+		set_pin(&tracks[1], b[encoder_now & 3]);
+	}
 }
 
 static avr_cycle_count_t on_edge(avr_t *mcu, avr_cycle_count_t when, void *unused) {
@@ -100,8 +105,9 @@ static avr_cycle_count_t on_edge(avr_t *mcu, avr_cycle_count_t when, void *unuse
 
 // The press moves to counts within this millisecond, edge by edge; no faster
 // than 160 mm/s where a count is 0.01 mm.
-void encoder_to(int32_t counts) {
+void encoder_to(int32_t counts, uint8_t dead_tracks) {
 	enum { MOST_EDGES = 16 };
+	dead = dead_tracks;
 	int32_t way = counts - encoder_now;
 	way = way > MOST_EDGES ? MOST_EDGES : way < -MOST_EDGES ? -MOST_EDGES : way;
 	encoder_goal = encoder_now + way;
