@@ -66,7 +66,7 @@ var words = []Words{
 	{"IN_TWO_HAND_LEFT", groupHands, "two-hand, left", "left actuator, repeat contact", "no stroke under two hands (row 34)"},
 	{"IN_TWO_HAND_RIGHT", groupHands, "two-hand, right", "right actuator, repeat contact", "no stroke under two hands (row 34)"},
 	{"IN_SET_UP", groupHands, "key at set-up", "key switch, closed at set-up",
-		"reads as run although the key stands at set-up: **not harmless**, prove the key weekly"},
+		"reads as run although the key stands at set-up: **not harmless**; a second contact of the key, closed at run, in bus G; prove the key weekly"},
 	{"IN_HOLD_TURN", groupHands, "turn slowly, hold to run", "momentary button", "the button does nothing"},
 
 	{"OUT_FUEL1", groupGas, "fuel valve 1 may open", "relay KF1: contact in series with fuel valve 1, the other with the call for heat", "valve 1 stays shut"},
@@ -95,7 +95,7 @@ var words = []Words{
 	{"AI_SPINDLE", groupBench, "spindle speed", "speed transmitter on the spindle itself, not the drive's echo, 4-20 mA", "reads as broken"},
 
 	{"ENCODER_A", groupPress, "press travel, track A", "incremental encoder, line receiver with fault contact",
-		"travel stands still **unnoticed** until the open switch; the receiver's fault contact and the end switches are what stops the press"},
+		"travel stands still: doubted after 200 ms of closing, otherwise **unnoticed** until the open switch; the receiver's fault contact and the end switches are what stops the press"},
 	{"ENCODER_B", groupPress, "press travel, track B", "incremental encoder, line receiver with fault contact", "as track A"},
 
 	{"SET_FUEL", groupGas, "fuel flow asked", "fuel flow controller", "0: no flow"},
