@@ -24,7 +24,7 @@ func withCRC(from byte, plain []byte) []byte {
 func (p *tape) aimedLine(seed uint64) {
 	rnd := rand.New(rand.NewPCG(seed, 23))
 	own := 1 + uint32(rnd.IntN(3))
-	l := &line{rnd: rnd, device: 300, session: own, host: 1 + uint32(rnd.IntN(2)), nowMs: rnd.Uint32()}
+	l := &line{rnd: rnd, device: 300, session: own, host: 1 + uint32(rnd.IntN(2)), nowMs: []uint32{0, 499, rnd.Uint32()}[rnd.IntN(3)]}
 	goes := wire.NewMCUReceiver(l.device, own)
 	var splitter wire.Splitter
 	p.commands = append(p.commands, 'N')
@@ -83,9 +83,14 @@ func (l *line) aimed() []byte {
 	return wire.AppendRequest(nil, &h, &m)
 }
 
-// long is a frame of 251 to 256 bytes, with zeros or without.
+// long is a frame of 251 to 256 bytes, with zeros or without; or the longest
+// that there may be, whole but for one byte that follows it.
 func (l *line) long() []byte {
-	plain := make([]byte, 247+l.rnd.IntN(6))
+	size, oneMore := 247+l.rnd.IntN(6), l.rnd.IntN(3) == 0
+	if oneMore {
+		size = 249
+	}
+	plain := make([]byte, size)
 	for i := range plain {
 		plain[i] = byte(1 + l.rnd.IntN(255))
 	}
@@ -93,7 +98,11 @@ func (l *line) long() []byte {
 		plain[15+l.rnd.IntN(len(plain)-15)] = 0
 	}
 	plain[0], plain[1], plain[14] = 1, byte(1+l.rnd.IntN(4)), byte(len(plain)-15)
-	return sealed(plain)
+	frame := sealed(plain)
+	if oneMore {
+		frame = append(frame[:len(frame)-1], 9, 0)
+	}
+	return frame
 }
 
 // short is a frame that would be right if its header were: of less than 19

@@ -251,6 +251,21 @@ func aimed(w *twin) {
 			step(c, back, touch)
 		}
 	}
+	for mask := range uint32(1 << 10) { // hold-to-run with nothing started, each button with and without its pair
+		held, at := s, in
+		held.Started, held.Press = 0, warden.PressStay
+		at.Bits &^= warden.InPressOpen
+		for i, bit := range []uint32{warden.InDoorClosed, warden.InSetUp, warden.InTwoHandLeft,
+			warden.InHoldOpen, warden.InHoldClose, warden.InHoldTurn} {
+			if at.Bits &^= bit; mask>>i&1 != 0 {
+				at.Bits |= bit
+			}
+		}
+		for i := range held.Hands {
+			held.Hands[i].Ready, held.Hands[i].Given = 1, uint8(mask>>(6+i)&1)
+		}
+		step(c, held, at)
+	}
 	for mask := range uint32(1 << 9) { // hands at the press, door open and closed, in every state of the press
 		for press := range warden.NumPress {
 			hands, at := s, in

@@ -35,17 +35,17 @@ static uint32_t get32(const uint8_t *p) {
 static int16_t get16_signed(const uint8_t *p) { return (int16_t)get16(p); }
 
 // Undoes the stuffing in place, which the output never overtakes. It returns
-// how many bytes are left, 0 for what is no COBS: a code byte that points past
+// how many bytes are left, -1 for what is no COBS: a code byte that points past
 // the end. No 00 is inside and no more than WIRE_MAX_ENCODED bytes came, by
 // wire_receive; so no code byte of FF can fit, and nothing can be longer than a
 // frame.
-static uint8_t unstuff(uint8_t *bytes, uint8_t size) {
+static int16_t unstuff(uint8_t *bytes, uint8_t size) {
 	uint8_t n = 0;
 	uint8_t i = 0;
 	while (i < size) {
 		uint16_t end = (uint16_t)((uint16_t)i + bytes[i]);
 		if (end > size) {
-			return 0;
+			return -1;
 		}
 		for (i++; i < end; i++) {
 			bytes[n] = bytes[i];
@@ -103,7 +103,7 @@ static uint8_t read_payload(const uint8_t *p, uint8_t size, wire_frame *f) {
 // Reads the bytes between two delimiters. Sessions, order and age are judged
 // after it.
 static uint8_t decode(uint8_t *bytes, uint8_t encoded, wire_frame *f) {
-	uint8_t n = unstuff(bytes, encoded);
+	int16_t n = unstuff(bytes, encoded);
 	if (n < WIRE_HEADER_BYTES + WIRE_CRC_BYTES) {
 		return WIRE_CORRUPT;
 	}
