@@ -119,6 +119,9 @@ func TestPlanIsRightAndItsMistakesShow(t *testing.T) {
 		}
 		for _, f := range p.Figures {
 			t.Logf("%-8s %-40s %8.4g %-8s %.4g..%.4g", f.Topic, f.What, f.Value, f.Unit, f.From, f.To)
+			if f.Topic == "spindle" && f.From <= f.To && (f.Value < f.From || f.Value > f.To) {
+				t.Errorf("%s: %s is %.4g %s, outside %.4g to %.4g", name, f.What, f.Value, f.Unit, f.From, f.To)
+			}
 		}
 		t.Log(p.Limits, p.Warnings)
 		play(t, o, p, mistake{name: "as planned"})

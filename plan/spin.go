@@ -52,11 +52,14 @@ func (b *bench) turning() error {
 	}
 	s := spin{lowRPM: math.Max(low, float64(p.Heat)), highRPM: math.Min(high, float64(p.Max))}
 	if s.lowRPM > s.highRPM {
-		b.warn("spindle: below %.0f rpm a turn shows in the surface, above %.0f rpm the soft ring widens; the plan keeps to the lower figure",
+		b.warn("spindle: below %.0f rpm a turn shows in the surface, above %.0f rpm the soft ring widens; the plan keeps to the second figure",
 			s.lowRPM, s.highRPM)
 	}
-	hot := math.Max(float64(p.Heat), math.Min(usualRPM, s.highRPM))
+	hot := math.Max(float64(p.Heat), math.Min(math.Max(usualRPM, s.lowRPM), s.highRPM))
 	s.fireRPM = round(hot, 5)
+	if s.lowRPM <= s.highRPM && (s.fireRPM < s.lowRPM || s.fireRPM > s.highRPM) {
+		s.fireRPM = (s.lowRPM + s.highRPM) / 2
+	}
 	s.warmRPM = math.Min(float64(p.Max), s.fireRPM+warmFaster)
 	s.soakRPM = math.Max(float64(p.Heat), round(0.75*hot, 5))
 	s.coolRPM = math.Max(float64(p.Heat), coolRPM)
