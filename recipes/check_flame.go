@@ -153,7 +153,7 @@ const leanest = 1.1
 func (d *reader) checkLead(i int) {
 	ph, at := &d.r.Phases[i], &d.at[i]
 	fl := &ph.Flame
-	if !d.glass.Lead || fl.At != AtBlank || !ph.Kind.atBlank() || ph.Kind == WarmMould {
+	if d.r.Known == nil || !d.r.Known.Lead || fl.At != AtBlank || !ph.Kind.atBlank() || ph.Kind == WarmMould {
 		return
 	}
 	least := leanest * stoichiometric(d.profile.Gas.Fuel) * float64(fl.Fuel)

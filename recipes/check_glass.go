@@ -26,7 +26,7 @@ func between(n yamlfile.Node, name string, v, low, high float64, why string) {
 // checkGlass holds the temperatures of a phase to the glass's own points, and
 // once, with the first phase, those of the head.
 func (d *reader) checkGlass(i int) {
-	if !d.known {
+	if d.r.Known == nil {
 		return
 	}
 	if i == 0 {
@@ -63,7 +63,7 @@ func (d *reader) checkSense(i int) {
 
 // limits are the glass temperatures that make sense in a phase of kind k.
 func (d *reader) limits(k Kind) (low, high float64, why string) {
-	g := &d.glass
+	g := d.r.Known
 	soft, anneal, strain := float64(g.SofteningC), float64(g.AnnealingC), float64(g.StrainC)
 	switch k {
 	case Warm:
@@ -88,7 +88,7 @@ func (d *reader) checkWindow() {
 	if !n.Present() {
 		return
 	}
-	w, g := &d.r.Window, &d.glass
+	w, g := &d.r.Window, d.r.Known
 	soft, work := float64(g.SofteningC), float64(g.WorkingC)
 	m := n.Map("from", "to")
 	why := "glass flows between softening and working point of " + g.Name
@@ -114,6 +114,7 @@ func (d *reader) checkMoulds() {
 	if !n.Present() {
 		return
 	}
+	g := d.r.Known
 	m := n.Map("lower", "upper", "lower_at", "upper_at", "band")
 	for key, v := range map[string]units.Celsius{"lower_at": d.r.Moulds.LowerC,
 		"upper_at": d.r.Moulds.UpperC} {
@@ -121,12 +122,12 @@ func (d *reader) checkMoulds() {
 		if !at.Present() {
 			continue
 		}
-		if v > d.glass.AnnealingC {
+		if v > g.AnnealingC {
 			at.Fault(fmt.Sprintf("%s is %s", key, units.Format(float64(v), units.Temperature)),
-				"glass sticks: write at most the annealing point of "+d.glass.Name+", "+
-					units.Format(float64(d.glass.AnnealingC), units.Temperature))
+				"glass sticks: write at most the annealing point of "+g.Name+", "+
+					units.Format(float64(g.AnnealingC), units.Temperature))
 		}
-		if v < d.glass.StrainC-mouldBelowStrain {
+		if v < g.StrainC-mouldBelowStrain {
 			at.Warn(fmt.Sprintf("%s is %s", key, units.Format(float64(v), units.Temperature)),
 				"a cold mould chills and wrinkles the piece")
 		}

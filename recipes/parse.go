@@ -33,8 +33,8 @@ type reader struct {
 	profile *rig.Profile // nil: checks that need a rig are left out
 	r       *Recipe
 	root    yamlfile.Map
-	glass   glass.Glass
-	known   bool // glass is known
+	shelf   *glass.Shelf
+	frozen  bool // a glass that is not at hand is let pass
 	at      []places
 	travel  []float64 // press travel at the end of each phase, mm; -1 unknown
 	rpm     []float64 // spindle set-point in force in each phase
@@ -46,11 +46,23 @@ type reader struct {
 // error is a yamlfile.Problems with every fault; the recipe is nil then. What
 // is allowed but doubtful stands in Recipe.Warnings.
 func Parse(file string, text []byte, profile *rig.Profile) (*Recipe, error) {
-	d := &reader{
-		f:       yamlfile.Read(file, text),
-		profile: profile,
-		r:       &Recipe{Text: bytes.Clone(text), Hash: sha256.Sum256(text)},
-	}
+	return ParseFor(file, text, profile, nil)
+}
+
+// ParseFor is Parse for a workshop with glasses of its own.
+func ParseFor(file string, text []byte, profile *rig.Profile, shelf *glass.Shelf) (*Recipe, error) {
+	return parse(text, &reader{f: yamlfile.Read(file, text), profile: profile, shelf: shelf})
+}
+
+// ParseFrozen is ParseFor for the recipe of a stored cycle, which passed its
+// checks when it was started. Its glass need not be at hand any more: Known is
+// nil then, and nothing that only its figures can tell is checked.
+func ParseFrozen(file string, text []byte, profile *rig.Profile, shelf *glass.Shelf) (*Recipe, error) {
+	return parse(text, &reader{f: yamlfile.Read(file, text), profile: profile, shelf: shelf, frozen: true})
+}
+
+func parse(text []byte, d *reader) (*Recipe, error) {
+	d.r = &Recipe{Text: bytes.Clone(text), Hash: sha256.Sum256(text)}
 	d.root = d.f.Root().Map("recipe", "note", "standing", "glass", "blank", "moulds", "window",
 		"resume", "longest", "assisted", "phases")
 	if d.root.Node().Present() {
@@ -110,8 +122,14 @@ func (d *reader) standing(n yamlfile.Node) {
 }
 
 func (d *reader) glassNamed(n yamlfile.Node) {
-	d.r.Glass = n.Choice(glass.Names()...)
-	d.glass, d.known = glass.Named(d.r.Glass)
+	names := d.shelf.Names()
+	if d.frozen {
+		names = append(names, n.Ident(mostName))
+	}
+	d.r.Glass = n.Choice(names...)
+	if g, known := d.shelf.Named(d.r.Glass); known {
+		d.r.Known = &g
+	}
 }
 
 func blank(n yamlfile.Node) Blank {

@@ -3,6 +3,7 @@ package recipes
 import (
 	"time"
 
+	"pressrig/glass"
 	"pressrig/units"
 	"pressrig/yamlfile"
 )
@@ -12,8 +13,9 @@ import (
 type Recipe struct {
 	Name     string // letters, digits and -, as its file is called
 	Note     string
-	Standing string // how far the numbers are to be trusted: "guess" or "proven on <rig>, <date>"
-	Glass    string // a name package glass knows
+	Standing string       // how far the numbers are to be trusted: "guess" or "proven on <rig>, <date>"
+	Glass    string       // its name
+	Known    *glass.Glass // what Glass names; nil without one
 	Blank    Blank
 	Moulds   Moulds
 	Window   Window

@@ -10,6 +10,7 @@ import (
 
 	"pressrig/drivers/bench"
 	"pressrig/drivers/benchport"
+	"pressrig/glass"
 	"pressrig/rig"
 	"pressrig/safety"
 )
@@ -53,7 +54,11 @@ func (c *benchCmd) Run(e *env) error {
 		}
 		nvPath = filepath.Join(c.State, "memory")
 	}
-	r, err := c.build(p, nvPath)
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
+	r, err := c.build(p, nvPath, shelf)
 	if err != nil {
 		return err
 	}
@@ -73,7 +78,7 @@ func (c *benchCmd) Run(e *env) error {
 	})
 }
 
-func (c *benchCmd) build(p *rig.Profile, nvPath string) (*bench.Rig, error) {
+func (c *benchCmd) build(p *rig.Profile, nvPath string, shelf *glass.Shelf) (*bench.Rig, error) {
 	nv, err := benchport.LoadNV(nvPath)
 	if err != nil {
 		return nil, err
@@ -83,21 +88,21 @@ func (c *benchCmd) build(p *rig.Profile, nvPath string) (*bench.Rig, error) {
 	}
 	o := bench.Options{Profile: p, Config: p.WardenConfig(), Seed: c.Seed,
 		Scale: uint16(c.Speed), NV: nv, Operator: c.Operator}
-	if err := c.fill(&o); err != nil {
+	if err := c.fill(&o, shelf); err != nil {
 		return nil, err
 	}
 	return bench.New(o)
 }
 
 // fill puts glass, blanks and moulds of a recipe into the rig.
-func (c *benchCmd) fill(o *bench.Options) error {
+func (c *benchCmd) fill(o *bench.Options, shelf *glass.Shelf) error {
 	if c.Recipe == "" {
 		if len(c.Piece) > 0 || c.Plant != "" {
 			return usage("--piece and --plant want --recipe, which names the glass and the blank")
 		}
 		return nil
 	}
-	s, err := (&rehearseCmd{Recipe: c.Recipe, Rig: c.Rig, Piece: c.Piece, Plant: c.Plant}).setting()
+	s, err := (&rehearseCmd{Recipe: c.Recipe, Rig: c.Rig, Piece: c.Piece, Plant: c.Plant}).setting(shelf)
 	if err != nil {
 		return err
 	}

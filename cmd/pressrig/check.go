@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"pressrig/glass"
 	"pressrig/recipes"
 	"pressrig/rig"
 	"pressrig/safety"
@@ -46,10 +47,14 @@ func (c *checkCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
 	list := []checked{}
 	bad := 0
 	for _, file := range c.Files {
-		found := checkFile(file, profile)
+		found := checkFile(file, profile, shelf)
 		list = append(list, found)
 		if found.bad() {
 			bad++
@@ -89,7 +94,7 @@ func (c *checked) bad() bool {
 }
 
 // checkFile reads a file and checks it as what it says it is.
-func checkFile(file string, profile *rig.Profile) checked {
+func checkFile(file string, profile *rig.Profile, shelf *glass.Shelf) checked {
 	out := checked{File: file, Problems: []problem{}}
 	text, err := readRecipe(file)
 	if err != nil {
@@ -100,7 +105,7 @@ func checkFile(file string, profile *rig.Profile) checked {
 	switch {
 	case top.Get("recipe").Present():
 		out.Kind = "recipe"
-		r, err := recipes.Parse(file, text, profile)
+		r, err := recipes.ParseFor(file, text, profile, shelf)
 		out.add(err)
 		if r != nil {
 			out.Name = r.Name

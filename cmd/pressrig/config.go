@@ -36,6 +36,7 @@ const (
 // things. What concerns the rig is in the rig profile.
 type config struct {
 	Data         string // folder of the journal and of telemetry's store
+	Glasses      string // folder of glass files of one's own, "" for none
 	Socket       string
 	Group        string // of the socket, "" for the daemon's own user alone
 	GroupMay     string // read | command
@@ -64,8 +65,9 @@ func defaultConfig(getenv func(string) string) config {
 // its line and column.
 func parseConfig(name string, text []byte, c config) (config, error) {
 	f := yamlfile.Read(name, text)
-	m := f.Root().Map("data", "socket", "telemetry", "log", "journal")
+	m := f.Root().Map("data", "glasses", "socket", "telemetry", "log", "journal")
 	setText(&c.Data, m.Get("data"), maxPath)
+	setText(&c.Glasses, m.Get("glasses"), maxPath)
 	if n := m.Get("log"); n.Present() {
 		level, err := zerolog.ParseLevel(n.Choice("debug", "info", "warn", "error"))
 		if err == nil {
@@ -180,6 +182,9 @@ func loadConfig(path string, flags globals) (config, error) {
 	}
 	if flags.Data != "" {
 		c.Data = flags.Data
+	}
+	if flags.Glasses != "" {
+		c.Glasses = flags.Glasses
 	}
 	if flags.Socket != "" {
 		c.Socket = flags.Socket

@@ -18,6 +18,7 @@ func noEnv(string) string { return "" }
 
 func TestConfigReadsAllItsKeys(t *testing.T) {
 	text := `data: /srv/press
+glasses: /srv/press/glasses
 socket:
   path: /srv/press/socket
   group: lathe
@@ -36,7 +37,7 @@ journal:
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := config{Data: "/srv/press", Socket: "/srv/press/socket", Group: "lathe",
+	want := config{Data: "/srv/press", Glasses: "/srv/press/glasses", Socket: "/srv/press/socket", Group: "lathe",
 		GroupMay: "command", Broker: "tls://broker.example:8883", Listen: "127.0.0.1:1883",
 		User: "lathe-1", PasswordFile: "/srv/press/secret", CAFile: "/srv/press/ca.pem",
 		Every: 250 * time.Millisecond, Level: zerolog.DebugLevel, Quota: 20_000_000_000}
@@ -59,7 +60,7 @@ func TestConfigKeepsTheDefaultsOfWhatItDoesNotSay(t *testing.T) {
 
 func TestConfigSaysWhereAndWhatWouldBeRight(t *testing.T) {
 	cases := []struct{ name, text, want string }{
-		{"unknown key", "dta: x\n", "c:1:1: unknown key \"dta\"; known here: data, socket"},
+		{"unknown key", "dta: x\n", "c:1:1: unknown key \"dta\"; known here: data, glasses, socket"},
 		{"level", "log: loud\n", "c:1:6: log is \"loud\"; write debug, info, warn or error"},
 		{"bare time", "telemetry:\n  every: 5\n", "c:2:10: every: "},
 		{"too often", "telemetry:\n  every: 10 ms\n", "c:2:10: every is 10 ms; write 100 ms to"},

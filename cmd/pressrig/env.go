@@ -23,9 +23,10 @@ const (
 
 // globals are the flags that every command has.
 type globals struct {
-	Socket string `help:"Socket of the daemon (default: ${socket})." env:"PRESSRIG_SOCKET"`
-	Data   string `help:"Folder of the journal (default: ${data})." env:"PRESSRIG_DATA"`
-	JSON   bool   `name:"json" help:"Print JSON."`
+	Socket  string `help:"Socket of the daemon (default: ${socket})." env:"PRESSRIG_SOCKET"`
+	Data    string `help:"Folder of the journal (default: ${data})." env:"PRESSRIG_DATA"`
+	Glasses string `help:"Folder of glass files of your own, beside the built-in glasses." env:"PRESSRIG_GLASSES" placeholder:"DIR"`
+	JSON    bool   `name:"json" help:"Print JSON."`
 }
 
 // commands are the commands that talk to a daemon or read a journal.

@@ -10,6 +10,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"pressrig/glass"
 	"pressrig/journal"
 	"pressrig/recipes"
 	"pressrig/rehearse/fit"
@@ -48,10 +49,14 @@ func (c *fitCmd) Run(e *env) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, j.Close()) }()
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
 	saved := &fit.Saved{Name: c.Name, Fitted: time.Now().Format(time.DateOnly), Cycles: c.Numbers}
 	var cycles []fit.Cycle
 	for _, n := range c.Numbers {
-		one, err := c.cycle(e, j, n, saved)
+		one, err := c.cycle(e, j, n, shelf, saved)
 		if err != nil {
 			return err
 		}
@@ -79,7 +84,7 @@ func (c *fitCmd) Run(e *env) (err error) {
 }
 
 // cycle reads one stored cycle and refuses what does not belong to the others.
-func (c *fitCmd) cycle(e *env, j *journal.Journal, n uint32, saved *fit.Saved) (fit.Cycle, error) {
+func (c *fitCmd) cycle(e *env, j *journal.Journal, n uint32, shelf *glass.Shelf, saved *fit.Saved) (fit.Cycle, error) {
 	info, err := j.Frozen(n)
 	if err != nil {
 		return fit.Cycle{}, err
@@ -88,7 +93,7 @@ func (c *fitCmd) cycle(e *env, j *journal.Journal, n uint32, saved *fit.Saved) (
 	if err != nil {
 		return fit.Cycle{}, err
 	}
-	r, err := recipes.Parse(fmt.Sprintf("recipe of cycle %d", n), info.RecipeText, p)
+	r, err := recipes.ParseFrozen(fmt.Sprintf("recipe of cycle %d", n), info.RecipeText, p, shelf)
 	if err != nil {
 		return fit.Cycle{}, err
 	}
@@ -104,6 +109,9 @@ func (c *fitCmd) cycle(e *env, j *journal.Journal, n uint32, saved *fit.Saved) (
 		if err := pressed(setting, c.Piece); err != nil {
 			return fit.Cycle{}, fmt.Errorf("cycle %d: %w", n, err)
 		}
+	}
+	if r.Glass != "" && r.Known == nil {
+		return fit.Cycle{}, fmt.Errorf("cycle %d: no figures of glass %s; --glasses names the folder that has its file", n, r.Glass)
 	}
 	job, err := setting.Job()
 	if err != nil {

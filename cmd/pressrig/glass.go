@@ -12,7 +12,7 @@ import (
 )
 
 type glassCmd struct {
-	Name      string `help:"A built-in glass." xor:"which"`
+	Name      string `help:"A glass by its name." xor:"which"`
 	File      string `help:"A glass file of your own." type:"existingfile" xor:"which"`
 	Wt        string `help:"A composition in percent of mass, like SiO2=72.6,Na2O=13.9,..." xor:"which"`
 	Mol       string `help:"A composition in mol percent." xor:"which"`
@@ -22,7 +22,7 @@ type glassCmd struct {
 }
 
 func (glassCmd) Help() string {
-	return "Lists the built-in glasses, or shows one and answers how stiff it is. Every figure tells " +
+	return "Lists the glasses, built-in and of --glasses, or shows one and answers how stiff it is. Every figure tells " +
 		"its source and whether that was found, derived or from memory: the data sheet of your own " +
 		"glass stands above all of them. A figure here is no permission and no safety device."
 }
@@ -37,13 +37,17 @@ type curveOf struct {
 
 // Run lists the glasses, or answers for the one that was named.
 func (c *glassCmd) Run(e *env) error {
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
 	if c.Name+c.File+c.Wt+c.Mol+c.Points == "" {
 		if c.At+c.Viscosity != "" {
 			return usage("no glass is named; add --name, --file, --wt, --mol or --points")
 		}
-		return e.listGlasses()
+		return e.listGlasses(shelf)
 	}
-	g, curves, err := c.read()
+	g, curves, err := c.read(shelf)
 	if err != nil {
 		return err
 	}
@@ -72,12 +76,12 @@ func (c *glassCmd) Run(e *env) error {
 }
 
 // read finds the glass, nil for a bare curve, and its curves.
-func (c *glassCmd) read() (*glass.Glass, []curveOf, error) {
+func (c *glassCmd) read(shelf *glass.Shelf) (*glass.Glass, []curveOf, error) {
 	switch {
 	case c.Name != "":
-		g, known := glass.Named(c.Name)
+		g, known := shelf.Named(c.Name)
 		if !known {
-			return nil, nil, usage("no glass %q; there are %s", c.Name, strings.Join(glass.Names(), ", "))
+			return nil, nil, usage("no glass %q; there are %s", c.Name, strings.Join(shelf.Names(), ", "))
 		}
 		return &g, curveOfGlass(&g), nil
 	case c.File != "":
@@ -244,10 +248,10 @@ type glassRow struct {
 	Source     string  `json:"source"`
 }
 
-func (e *env) listGlasses() error {
+func (e *env) listGlasses(shelf *glass.Shelf) error {
 	var rows []glassRow
-	for _, name := range glass.Names() {
-		g, _ := glass.Named(name)
+	for _, name := range shelf.Names() {
+		g, _ := shelf.Named(name)
 		rows = append(rows, glassRow{g.Name, g.Label, float64(g.SofteningC), float64(g.AnnealingC),
 			float64(g.StrainC), g.Source})
 	}

@@ -85,7 +85,11 @@ func (c *pieceCmd) Run(e *env) error {
 		}
 		out.Files = append(out.Files, found)
 	}
-	if err := c.glass(&w); err != nil {
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
+	if err := c.glass(&w, shelf); err != nil {
 		return err
 	}
 	out.fill(&w)
@@ -157,10 +161,10 @@ func (w *workshop) read(file string) (checked, error) {
 
 // glass finds the density of the piece's glass. A glass that the program does
 // not know is none of the piece's problems: its mass stays open.
-func (c *pieceCmd) glass(w *workshop) error {
+func (c *pieceCmd) glass(w *workshop, shelf *glass.Shelf) error {
 	if w.piece != nil {
 		w.label = w.piece.Glass
-		if g, known := glass.Named(w.piece.Glass); known {
+		if g, known := shelf.Named(w.piece.Glass); known {
 			w.label, w.density = g.Name, forming.MaterialOf(&g).DensityKgM3
 		}
 	}

@@ -42,7 +42,11 @@ type planned struct {
 
 // Run plans, checks its own recipe and prints.
 func (c *planCmd) Run(e *env) error {
-	o, standing, err := c.order()
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
+	o, standing, err := c.order(shelf)
 	if err != nil {
 		return err
 	}
@@ -50,7 +54,7 @@ func (c *planCmd) Run(e *env) error {
 	if err != nil {
 		return exit{exitFailed, fmt.Errorf("no plan: %w", err)}
 	}
-	checked, err := recipes.Parse(p.Name+".yaml", p.Recipe, o.Profile)
+	checked, err := recipes.ParseFor(p.Name+".yaml", p.Recipe, o.Profile, shelf)
 	if err != nil {
 		return fmt.Errorf("the planned recipe does not pass check, which is a fault of the program: %w", err)
 	}
@@ -71,7 +75,7 @@ func (c *planCmd) Run(e *env) error {
 }
 
 // order reads what is to be planned.
-func (c *planCmd) order() (*plan.Order, string, error) {
+func (c *planCmd) order(shelf *glass.Shelf) (*plan.Order, string, error) {
 	if c.Out != "" {
 		if _, err := os.Stat(filepath.Dir(c.Out)); err != nil {
 			return nil, "", usage("--out %s: %w; write into a folder that exists", c.Out, err)
@@ -85,10 +89,10 @@ func (c *planCmd) order() (*plan.Order, string, error) {
 	if o.Name == "" {
 		o.Name = "plan-" + w.piece.Name
 	}
-	g, known := glass.Named(w.piece.Glass)
+	g, known := shelf.Named(w.piece.Glass)
 	if !known {
-		return nil, "", usage("piece %s is of glass %s, which the program does not know; one of %s", w.piece.Name, w.piece.Glass,
-			strings.Join(glass.Names(), ", "))
+		return nil, "", usage("piece %s is of glass %s, which the program does not know; one of %s, or a glass file in the folder that --glasses names",
+			w.piece.Name, w.piece.Glass, strings.Join(shelf.Names(), ", "))
 	}
 	o.Glass = &g
 	if o.Profile, err = (&checkCmd{Rig: c.Rig}).profile(); err != nil {

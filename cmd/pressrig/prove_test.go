@@ -351,7 +351,7 @@ func TestOverdueProofRefusesToArm(t *testing.T) {
 		Value: math.NaN(), ProfileHash: p.Hash}, p.Text); err != nil {
 		t.Fatal(err)
 	}
-	d := newDesk(p, j)
+	d := newDesk(p, j, nil)
 	v, err := newProver(p, j, d)
 	if err != nil {
 		t.Fatal(err)

@@ -84,7 +84,11 @@ type spread struct {
 
 // Run rehearses and prints. The exit code is 1 when the piece is not good.
 func (c *rehearseCmd) Run(e *env) error {
-	s, err := c.setting()
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
+	s, err := c.setting(shelf)
 	if err != nil {
 		return err
 	}
@@ -124,7 +128,7 @@ func (c *rehearseCmd) Run(e *env) error {
 }
 
 // setting reads recipe and rig and refuses what cannot be rehearsed.
-func (c *rehearseCmd) setting() (*forecast.Setting, error) {
+func (c *rehearseCmd) setting(shelf *glass.Shelf) (*forecast.Setting, error) {
 	if c.Runs < 0 || c.Runs > 1_000_000 || c.Jobs < 0 {
 		return nil, usage("--runs must lie between 0 and 1000000, and --jobs not be negative")
 	}
@@ -157,7 +161,7 @@ func (c *rehearseCmd) setting() (*forecast.Setting, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := recipes.Parse(name, text, p)
+	r, err := recipes.ParseFor(name, text, p, shelf)
 	if err != nil {
 		return nil, err
 	}
@@ -200,11 +204,10 @@ func pressed(s *forecast.Setting, files []string) error {
 	if err := pieces.Together(w.piece, w.mould); err != nil {
 		return usage("--piece: %w", err)
 	}
-	g, known := glass.Named(s.Recipe.Glass)
-	if !known || g.Name != w.piece.Glass {
+	if s.Recipe.Known == nil || s.Recipe.Glass != w.piece.Glass {
 		return usage("recipe %s is for glass %s, piece %s is of %s", s.Recipe.Name, dash(s.Recipe.Glass), w.piece.Name, w.piece.Glass)
 	}
-	o := &plan.Order{Glass: &g, Piece: w.piece, Mould: w.mould}
+	o := &plan.Order{Glass: s.Recipe.Known, Piece: w.piece, Mould: w.mould}
 	cavity := plan.Cavity(o)
 	s.Cavity, s.Limits = &cavity, plan.Accept(o)
 	return nil

@@ -68,7 +68,7 @@ func replay(frozen *journal.CycleInfo, steps func(stepFunc) error) (replayed, er
 	if err != nil {
 		return out, fmt.Errorf("this program cannot read the profile of the cycle: %w", err)
 	}
-	recipe, err := recipes.Parse("frozen recipe", frozen.RecipeText, profile)
+	recipe, err := recipes.ParseFrozen("frozen recipe", frozen.RecipeText, profile, nil)
 	if err != nil {
 		return out, fmt.Errorf("this program cannot read the recipe of the cycle: %w", err)
 	}

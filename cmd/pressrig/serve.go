@@ -27,6 +27,9 @@ func (c *serveCmd) Run(e *env) (err error) {
 		p.Port = c.Port
 	}
 	if c.Check {
+		if _, err := shelfOf(cfg.Glasses); err != nil {
+			return err
+		}
 		_, err := fmt.Fprintf(e.out, "rig %s: no problems\n", p.Name)
 		return err
 	}

@@ -71,7 +71,11 @@ func (s *service) open() error {
 	if err != nil {
 		return err
 	}
-	s.desk = newDesk(s.rig, j)
+	shelf, err := shelfOf(s.cfg.Glasses)
+	if err != nil {
+		return err
+	}
+	s.desk = newDesk(s.rig, j, shelf)
 	if err := s.openProver(j); err != nil {
 		return err
 	}

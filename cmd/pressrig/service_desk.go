@@ -10,6 +10,7 @@ import (
 	"pressrig/controller"
 	"pressrig/controller/loop"
 	"pressrig/drivers/wire"
+	"pressrig/glass"
 	"pressrig/journal"
 	"pressrig/panel"
 	"pressrig/panel/api"
@@ -25,6 +26,7 @@ import (
 type desk struct {
 	rig     *rig.Profile
 	journal *journal.Journal
+	shelf   *glass.Shelf // read when the daemon starts
 	loop    *loop.Loop
 	refusal func() string // why no cycle may be armed for want of a proof, "" for nothing
 	config  uint32        // hash of the warden's configuration that the profile asks for
@@ -46,8 +48,8 @@ type desk struct {
 // again until the moulds are warm finds the next cycle to be the next number.
 type numbers struct{ cycle, run uint32 }
 
-func newDesk(p *rig.Profile, j *journal.Journal) *desk {
-	d := &desk{rig: p, journal: j, refusal: func() string { return "" }, otherLimits: make(chan struct{}, 1)}
+func newDesk(p *rig.Profile, j *journal.Journal, shelf *glass.Shelf) *desk {
+	d := &desk{rig: p, journal: j, shelf: shelf, refusal: func() string { return "" }, otherLimits: make(chan struct{}, 1)}
 	if p.Board {
 		d.config = wire.ConfigHash(p.WardenConfig())
 	}

@@ -36,7 +36,7 @@ func TestDeskAcceptsTheRigOfTheProfileOnly(t *testing.T) {
 		{"another device", func(c *rig.Capabilities) { c.Device++ }, "device id", false},
 		{"other limits", func(c *rig.Capabilities) { c.ConfigHash++ }, "pressrig flash", true},
 	} {
-		d := newDesk(p, nil)
+		d := newDesk(p, nil, nil)
 		caps := good
 		c.change(&caps)
 		err := d.accept(&caps)

@@ -18,7 +18,7 @@ func (d *desk) recipe(o panel.Order) (*recipes.Recipe, error) {
 		}
 		name, text = sample.Name+".yaml", sample.Text
 	}
-	r, err := recipes.Parse(name, text, d.rig)
+	r, err := recipes.ParseFor(name, text, d.rig, d.shelf)
 	if err != nil {
 		return nil, &api.Error{Code: api.Problems, Message: "the recipe does not fit this rig",
 			Lines: strings.Split(err.Error(), "\n")}

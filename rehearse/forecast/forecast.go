@@ -15,7 +15,6 @@ import (
 
 	"pressrig/controller"
 	"pressrig/drivers/bench"
-	"pressrig/glass"
 	"pressrig/glass/forming"
 	"pressrig/recipes"
 	"pressrig/rehearse"
@@ -69,13 +68,13 @@ func (s *Setting) Job() (forming.Job, error) {
 		return forming.Job{}, fmt.Errorf("recipe %s has no glass: there is no piece to forecast; name glass and blank",
 			s.Recipe.Name)
 	}
-	g, ok := glass.Named(name)
-	if !ok {
-		return forming.Job{}, fmt.Errorf("no glass %q; one of %v", name, glass.Names())
+	g := s.Recipe.Known
+	if g == nil {
+		return forming.Job{}, fmt.Errorf("no figures of glass %q", name)
 	}
 	b := &s.Recipe.Blank
 	ring := forming.Ring{OuterMM: float64(b.Outer), InnerMM: float64(b.Inner), LengthMM: float64(b.Length)}
-	job := forming.PlainDisc(forming.MaterialOf(&g), ring, bench.DiscMM)
+	job := forming.PlainDisc(forming.MaterialOf(g), ring, bench.DiscMM)
 	if s.Cavity != nil {
 		job.Cavity = *s.Cavity
 	}
