@@ -2,6 +2,7 @@ package pieces
 
 import (
 	"bytes"
+	"encoding/xml"
 	"math"
 	"strconv"
 	"unicode/utf8"
@@ -201,18 +202,5 @@ func (s *sheet) label(l label) {
 // escape writes text so that XML 1.0 reads it back as it is; what XML cannot
 // hold becomes the replacement character.
 func (s *sheet) escape(text string) {
-	for _, r := range text {
-		switch {
-		case r == '&':
-			s.raw("&amp;")
-		case r == '<':
-			s.raw("&lt;")
-		case r == '>':
-			s.raw("&gt;")
-		case r < ' ' || r == 0x7f || r == 0xFFFE || r == 0xFFFF:
-			s.b.WriteRune(utf8.RuneError)
-		default:
-			s.b.WriteRune(r)
-		}
-	}
+	_ = xml.EscapeText(&s.b, []byte(text)) // a buffer takes all
 }

@@ -2,8 +2,8 @@ package trials
 
 import (
 	"bytes"
+	"encoding/xml"
 	"strconv"
-	"unicode/utf8"
 )
 
 // canvas writes an SVG picture (Scalable Vector Graphics 1.1, W3C, 2011):
@@ -183,22 +183,5 @@ func (c *canvas) label(x, y float64, anchor, s string, st textStyle) {
 // escape writes s so that XML 1.0 reads it back as it is. What XML cannot hold
 // (control characters, broken UTF-8) becomes the replacement character.
 func (c *canvas) escape(s string) {
-	for _, r := range s {
-		switch {
-		case r == '&':
-			c.b.WriteString("&amp;")
-		case r == '<':
-			c.b.WriteString("&lt;")
-		case r == '>':
-			c.b.WriteString("&gt;")
-		case r == '"':
-			c.b.WriteString("&quot;")
-		case r == '\t' || r == '\n':
-			c.b.WriteByte(' ')
-		case r < ' ' || r == 0x7f || r == 0xFFFE || r == 0xFFFF:
-			c.b.WriteRune(utf8.RuneError)
-		default:
-			c.b.WriteRune(r)
-		}
-	}
+	_ = xml.EscapeText(&c.b, []byte(s)) // a buffer takes all
 }
