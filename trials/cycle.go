@@ -78,3 +78,6 @@ type Gap struct {
 	AfterMs uint32
 	Steps   uint32
 }
+
+// forecast tells a cycle that nobody ran: it has no day.
+func (c *Cycle) forecast() bool { return c.Started.IsZero() }

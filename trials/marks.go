@@ -74,7 +74,11 @@ func (c *canvas) legend(x, y float64, cycles []Cycle) {
 func cycleTitle(c *Cycle) string {
 	h := Head{State: c.State, Lockout: c.Lockout}
 	number := strconv.FormatUint(uint64(c.Number), 10)
-	text := "cycle " + number + ": " + c.Recipe + ", " + stateText(&h)
+	text := "cycle " + number + ": "
+	if c.forecast() {
+		text = "forecast: "
+	}
+	text += c.Recipe + ", " + stateText(&h)
 	if c.Cause != 0 {
 		text += ", first cause " + c.CauseText
 	}
