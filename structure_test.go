@@ -45,7 +45,7 @@ var table = map[string]rule{
 	"plan":              {true, []string{"units", "rig", "glass", "glass/blank", "glass/flame", "glass/forming", "glass/heat", "glass/mould", "glass/seal", "glass/squeeze", "pieces"}},
 	"safety/chaos":      {false, []string{"safety/warden"}},
 	"safety":            {true, []string{"units", "rig", "safety/warden"}},
-	"recipes":           {true, []string{"units", "rig", "glass", "yamlfile", "safety/warden"}},
+	"recipes":           {true, []string{"units", "rig", "glass", "glass/flame", "yamlfile", "safety/warden"}},
 	"drivers/wire":      {true, []string{"units", "rig", "safety/warden"}},
 	"drivers/bench":     {true, []string{"units", "rig", "glass", "glass/forming", "safety", "safety/warden", "drivers/wire"}},
 	"firmware/image":    {true, []string{"rig", "safety/warden", "drivers/wire"}},

@@ -158,11 +158,8 @@ const acceptMPa = 2.0
 // firstLog is where the search begins, log10 Pa.s.
 const firstLog = 3.9
 
-// fuelOf is the rig's gas in the words of package flame.
+// fuelOf is the rig's gas.
 func fuelOf(name string) (gas.Fuel, error) {
-	if name == "natural_gas" {
-		name = "methane"
-	}
 	f, err := gas.Named(name)
 	if err == nil && f.Name != gas.Propane.Name {
 		err = fmt.Errorf("the flame of the simulated rig is propane's, this rig burns %s: nothing of it is known; "+

@@ -3,6 +3,7 @@ package recipes
 import (
 	"fmt"
 
+	"pressrig/glass/flame"
 	"pressrig/rig"
 	"pressrig/units"
 )
@@ -128,24 +129,6 @@ func (d *reader) checkFlows(i int) {
 	}
 }
 
-// stoichiometric is the oxygen that burns one volume of fuel, by volume:
-// x + y/4 of CxHy.
-func stoichiometric(fuel string) float64 {
-	switch fuel {
-	case "propane":
-		return 5
-	case "natural_gas":
-		return 2 // taken as methane
-	case "hydrogen":
-		return 0.5
-	}
-	return 0
-}
-
-// leanest is the oxygen a lead glass needs, as a share of stoichiometric
-// (common practice, no source).
-const leanest = 1.1
-
 // checkLead keeps lead glass out of a reducing flame, which turns it grey. In
 // a fire phase it is an error: the piece is spoilt for certain and the metered
 // ratio is all that the rig knows. In soft flames it is a warning: they draw
@@ -156,7 +139,11 @@ func (d *reader) checkLead(i int) {
 	if d.r.Known == nil || !d.r.Known.Lead || fl.At != AtBlank || !ph.Kind.atBlank() || ph.Kind == WarmMould {
 		return
 	}
-	least := leanest * stoichiometric(d.profile.Gas.Fuel) * float64(fl.Fuel)
+	burns, err := flame.Named(d.profile.Gas.Fuel)
+	if err != nil {
+		return // the profile's parser knows the fuels
+	}
+	least := flame.LeadLeast * burns.OxygenPerFuel() * float64(fl.Fuel)
 	if float64(fl.Oxygen) >= least-1e-9 {
 		return
 	}
@@ -166,7 +153,7 @@ func (d *reader) checkLead(i int) {
 	if ph.Kind == Fire {
 		n.Fault(what, fmt.Sprintf("write at least %.3g L/min, %g of what burns the fuel, or "+
 			"the glass turns grey",
-			least, leanest))
+			least, flame.LeadLeast))
 		return
 	}
 	n.Warn(what, "watch that the flame does not soot or turn yellow, or add air or oxygen")

@@ -149,8 +149,8 @@ func TestConditionFollowsCalibration(t *testing.T) {
 }
 
 // Lead glass goes grey in a reducing flame (common practice): 1.1 of what
-// burns the fuel, 5.0 of propane (stoichiometry of C3H8), is demanded in fire
-// and asked for elsewhere.
+// burns the fuel is demanded in fire and asked for elsewhere: 5.0 of propane,
+// 2 of natural gas as methane, 0.5 of hydrogen (stoichiometry of C3H8, CH4, H2).
 func TestLeadGlass(t *testing.T) {
 	lead := []string{"glass: soda-lime-lamp", "glass: lead-29",
 		"lower_at: 450 C, upper_at: 430 C", "lower_at: 365 C, upper_at: 350 C",
@@ -159,17 +159,23 @@ func TestLeadGlass(t *testing.T) {
 		"hold: 900 C", "hold: 840 C", "hold: 600 C", "hold: 490 C", "glass <= 520 C",
 		"glass <= 435 C"}
 	for _, c := range []struct {
+		fuel   string
 		oxygen string
 		errors int
-	}{{"10.9 L/min", 1}, {"11.0 L/min", 0}} {
+		warned int // warm, soak, soft_flame, flame_cool of propane
+	}{{"propane", "10.9 L/min", 1, 4}, {"propane", "11.0 L/min", 0, 4},
+		{"natural_gas", "4.3 L/min", 1, 4}, {"natural_gas", "4.4 L/min", 0, 4},
+		{"hydrogen", "1.0 L/min", 1, 1}, {"hydrogen", "1.1 L/min", 0, 1}} {
+		p := profile(t, "driven")
+		p.Gas.Fuel = c.fuel
 		flame := append(lead[:len(lead):len(lead)], "fuel: 2.7 L/min, oxygen: 4.3 L/min",
 			"fuel: 2.0 L/min, oxygen: "+c.oxygen)
-		r, err := recipes.Parse("x", edited(t, "disc", flame...), profile(t, "driven"))
+		r, err := recipes.Parse("x", edited(t, "disc", flame...), p)
 		if have := len(yamlfile.Of(err)); have != c.errors {
-			t.Errorf("oxygen %s: %v, want %d errors", c.oxygen, err, c.errors)
+			t.Errorf("%s, oxygen %s: %v, want %d errors", c.fuel, c.oxygen, err, c.errors)
 		}
-		if r != nil && len(r.Warnings) != 4 { // warm, soak, soft_flame, flame_cool
-			t.Errorf("warnings: %v", r.Warnings)
+		if r != nil && len(r.Warnings) != c.warned {
+			t.Errorf("%s, oxygen %s: warnings %v", c.fuel, c.oxygen, r.Warnings)
 		}
 	}
 }

@@ -6,7 +6,7 @@ import (
 )
 
 // fuelNames are the gases that a burner may burn here.
-var fuelNames = []string{"propane", "methane", "butane", "hydrogen"}
+var fuelNames = []string{"propane", "methane", "natural_gas", "butane", "hydrogen"}
 
 var (
 	takesFuel   = quantity{name: "fuel", words: fuelNames, usual: "propane", what: "the gas"}

@@ -38,14 +38,18 @@ var (
 
 var fuels = []Fuel{Hydrogen, Methane, Propane, Butane}
 
-// Named finds a fuel by its name.
+// Named finds a fuel by its name. natural_gas, as rig profiles name it, is
+// taken as methane.
 func Named(name string) (Fuel, error) {
+	if name == "natural_gas" {
+		return Methane, nil
+	}
 	for _, f := range fuels {
 		if f.Name == name {
 			return f, nil
 		}
 	}
-	return Fuel{}, fmt.Errorf("no fuel %q; one of hydrogen, methane, propane, butane", name)
+	return Fuel{}, fmt.Errorf("no fuel %q; one of hydrogen, methane, natural_gas, propane, butane", name)
 }
 
 // Heats of formation at 25 C, kJ/mol, as published in engineering tables.
