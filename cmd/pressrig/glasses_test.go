@@ -47,6 +47,7 @@ func TestOwnGlassFromDrawingToDaemon(t *testing.T) {
 		{"tube-lot-12", []string{"glass"}},
 		{"715", []string{"glass", "--name", "tube-lot-12"}},
 		{"2500", []string{"piece", stem}},
+		{"tube-lot-12", []string{"work", "press", "stroke", "kind=tube-lot-12"}},
 		{"BLANK", plan},
 		{"no problems", []string{"check", file, "--rig", "driven"}},
 		{"fill", []string{"rehearse", file, "--rig", "driven", "--quick", "--piece", stem, "--piece", "mould-7pin-soda",

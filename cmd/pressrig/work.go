@@ -7,6 +7,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"pressrig/glass"
 	"pressrig/units"
 )
 
@@ -31,20 +32,22 @@ type question struct {
 }
 
 // quantity is what a question takes: of a dimension, or one of some words, or
-// without either a plain number.
+// a glass, or without any of them a plain number.
 type quantity struct {
 	name  string
 	in    units.Dimension
 	words []string
+	glass bool   // the name of a glass: words are those of the shelf
 	usual string // the value that holds when none is given; "" must be given
 	what  string
 }
 
 // given holds the quantities of a question: numbers in the base unit of their
-// dimension, words as they are.
+// dimension, words and glasses as they are.
 type given struct {
 	numbers map[string]float64
 	words   map[string]string
+	glasses map[string]glass.Glass
 }
 
 func (g given) of(name string) float64  { return g.numbers[name] }
@@ -67,21 +70,25 @@ var questions = slices.Concat(heatQuestions, flameQuestions, spinQuestions, pyro
 
 // Run answers a question, or lists what there is.
 func (c *workCmd) Run(e *env) error {
+	shelf, err := shelfOf(e.flags.Glasses)
+	if err != nil {
+		return err
+	}
 	switch len(c.Question) {
 	case 0:
-		return e.listQuestions(questions)
+		return e.listQuestions(shelf, questions)
 	case 1:
 		list := ofTopic(c.Question[0])
 		if len(list) == 0 {
 			return usage("no topic %q; one of %s", c.Question[0], strings.Join(topics(), ", "))
 		}
-		return e.listQuestions(list)
+		return e.listQuestions(shelf, list)
 	}
 	q, err := asked(c.Question[0], c.Question[1])
 	if err != nil {
 		return err
 	}
-	g, own, err := q.read(c.Question[2:])
+	g, own, err := q.read(shelf, c.Question[2:])
 	if err != nil {
 		return err
 	}
@@ -128,8 +135,8 @@ func asked(topic, name string) (question, error) {
 
 // read takes the quantities from args and the usual values for the others. own
 // are the names that args gave.
-func (q question) read(args []string) (g given, own map[string]bool, err error) {
-	g = given{map[string]float64{}, map[string]string{}}
+func (q question) read(shelf *glass.Shelf, args []string) (g given, own map[string]bool, err error) {
+	g = given{map[string]float64{}, map[string]string{}, map[string]glass.Glass{}}
 	texts := map[string]string{}
 	own = map[string]bool{}
 	for _, arg := range args {
@@ -153,7 +160,7 @@ func (q question) read(args []string) (g given, own map[string]bool, err error) 
 			return g, nil, usage("%s %s needs %s (%s); write %s=%s", q.topic, q.name, t.name, t.what,
 				t.name, t.example())
 		}
-		if err := t.into(g, text); err != nil {
+		if err := t.into(g, shelf, text); err != nil {
 			return g, nil, usage("%s: %w", t.name, err)
 		}
 	}
@@ -171,6 +178,8 @@ func (q question) names() string {
 // example is a value without blanks, as a shell takes it.
 func (t quantity) example() string {
 	switch {
+	case t.glass:
+		return glass.Names()[0]
 	case t.words != nil:
 		return t.words[0]
 	case t.in == "":
@@ -180,8 +189,15 @@ func (t quantity) example() string {
 }
 
 // into reads text as the quantity.
-func (t quantity) into(g given, text string) error {
+func (t quantity) into(g given, shelf *glass.Shelf, text string) error {
 	switch {
+	case t.glass:
+		kind, ok := shelf.Named(text)
+		if !ok {
+			return fmt.Errorf("%q is none of: %s", text, strings.Join(shelf.Names(), ", "))
+		}
+		g.glasses[t.name] = kind
+		return nil
 	case t.words != nil:
 		if !slices.Contains(t.words, text) {
 			return fmt.Errorf("%q is none of: %s", text, strings.Join(t.words, ", "))
@@ -204,6 +220,8 @@ func (t quantity) into(g given, text string) error {
 // shown is the quantity as it was taken.
 func (t quantity) shown(g given) string {
 	switch {
+	case t.glass:
+		return g.glasses[t.name].Name
 	case t.words != nil:
 		return g.word(t.name)
 	case t.in == "":
@@ -253,8 +271,8 @@ type figureJSON struct {
 func (q question) json(g given, figures []figure) answerJSON {
 	a := answerJSON{q.topic, q.name, map[string]any{}, map[string]figureJSON{}}
 	for _, t := range q.takes {
-		if t.words != nil {
-			a.Given[t.name] = g.word(t.name)
+		if t.words != nil || t.glass {
+			a.Given[t.name] = t.shown(g)
 			continue
 		}
 		unit := ""
@@ -296,7 +314,7 @@ type quantityJSON struct {
 	What  string   `json:"what"`
 }
 
-func (e *env) listQuestions(list []question) error {
+func (e *env) listQuestions(shelf *glass.Shelf, list []question) error {
 	if e.flags.JSON {
 		out := []questionJSON{}
 		for _, q := range list {
@@ -306,7 +324,11 @@ func (e *env) listQuestions(list []question) error {
 				if t.in != "" {
 					unit = units.Base(t.in)
 				}
-				one.Takes = append(one.Takes, quantityJSON{t.name, unit, t.words, t.usual, t.what})
+				words := t.words
+				if t.glass {
+					words = shelf.Names()
+				}
+				one.Takes = append(one.Takes, quantityJSON{t.name, unit, words, t.usual, t.what})
 			}
 			out = append(out, one)
 		}

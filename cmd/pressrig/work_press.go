@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"pressrig/glass"
 	"pressrig/glass/squeeze"
 	"pressrig/units"
 )
@@ -36,7 +35,7 @@ var pressQuestions = []question{
 			{name: "to", in: units.Length, usual: "4 mm", what: "thickness"}, takesForce, takesSoft}, answerPressTime},
 	{"press", "stroke", "a whole stroke on glass that chills: how it ends, and what fills",
 		with([]quantity{
-			{name: "kind", words: glass.Names(), usual: "soda-lime-lamp", what: "of glass"},
+			{name: "kind", glass: true, usual: "soda-lime-lamp", what: "of glass"},
 			takesHot, takesMould, takesMetal,
 			{name: "conductivity", in: units.Conductivity, usual: "1.6 W/(m.K)", what: "of hot glass; from memory"},
 			{name: "density", in: units.Density, usual: "2500 kg/m3", what: "of the glass"},
@@ -147,10 +146,7 @@ func answerPressTime(g given) ([]figure, error) {
 const strokeNodes = 25
 
 func answerStroke(g given) ([]figure, error) {
-	kind, ok := glass.Named(g.word("kind"))
-	if !ok {
-		return nil, fmt.Errorf("no glass %q", g.word("kind"))
-	}
+	kind := g.glasses["kind"]
 	touch, err := touchOf(g)
 	if err != nil {
 		return nil, err
