@@ -330,29 +330,33 @@ func (r *rules) spindle() {
 		return
 	}
 	s.SpinMs = longer(s.SpinMs)
-	asked := r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
+	free := s.Spin == w.SpindleKeep
+	asked := free && r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
 	byHand := r.alarm(w.InSetUp) && r.alarm(w.InHoldTurn) && s.HoldSeen&4 != 0 && r.shielded(w.HandsTurn) &&
 		s.Lock == w.LockNone && s.Started == 0 && !r.burning()
 	next := s.Spindle
 	switch s.Spindle {
 	case w.SpindleOff:
-		if asked && s.Started == 1 && s.Spin == w.SpindleKeep && r.sees(w.InDoorClosed) {
+		if asked && s.Started == 1 && r.sees(w.InDoorClosed) {
 			next = w.SpindleRun
-		} else if byHand {
+		} else if byHand && free {
 			next = w.SpindleHand
 		}
 	case w.SpindleHand:
-		if !byHand {
+		if !byHand || !free {
 			next = w.SpindleRamp
 		}
 	case w.SpindleRun:
-		if !asked {
+		switch {
+		case s.Spin == w.SpindleToCreep: // soft glass goes on turning, whatever is asked
+			next = w.SpindleCreep
+		case !asked:
 			next = w.SpindleRamp
 		}
 	case w.SpindleCreep:
 		if s.SpinMs >= r.c.CreepMs {
 			next = w.SpindleRamp
-		} else if s.Spin == w.SpindleKeep && asked && s.Started == 1 {
+		} else if asked && s.Started == 1 {
 			next = w.SpindleRun
 		}
 	case w.SpindleRamp:

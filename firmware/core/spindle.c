@@ -1,7 +1,8 @@
 #include "inside.h"
 
-// The spindle machine. Only a start needs START, which any reaction of the
-// spindle's column has voided; creep and ramp are safing and end by themselves.
+// The spindle machine. Only a start needs START; creep and ramp are safing and
+// end by themselves. A reaction comes first: a request that goes, or a lease
+// that dies, in the tick of the reaction must not stop what has to creep.
 
 //@ requires \valid(s); assigns *s;
 static void spin(state *s, uint8_t phase) {
@@ -35,8 +36,9 @@ static void spindle_react(state *s) {
 
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void spindle_phase(const config *c, state *s, const input *in) {
-	bool asked = leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
-	bool by_hand = hand_turn(c, s, in);
+	bool unhindered = s->spin == SPINDLE_KEEP; // in a reaction nothing starts or speeds up
+	bool asked = unhindered && leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
+	bool by_hand = unhindered && hand_turn(c, s, in);
 	switch (s->spindle) {
 	case SPINDLE_OFF:
 		if (asked && s->started != 0 && has(in, IN_DOOR_CLOSED)) {
@@ -78,8 +80,8 @@ void step_spindle(const config *c, state *s, const input *in) {
 		return;
 	}
 	s->spin_ms = up32(s->spin_ms);
-	spindle_phase(c, s, in);
 	spindle_react(s);
+	spindle_phase(c, s, in);
 	if (s->spindle == SPINDLE_RUN) {
 		s->spin_set = least(in->request.spindle_drpm, c->spindle_max_drpm);
 	} else if (s->spindle == SPINDLE_HAND) {

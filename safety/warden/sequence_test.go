@@ -406,3 +406,50 @@ func BenchmarkStep(b *testing.B) {
 		Step(&w.cfg, &w.s, &w.in, &w.out)
 	}
 }
+
+// A daemon that hangs while soft glass turns: the lease dies, row 21 creeps for
+// CreepMs, then the spindle stops by itself. The same where the request for the
+// spindle goes in the very tick in which rows 3 and 40 trip.
+func TestCreepIsKept(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		cause uint8
+		do    func(*world)
+	}{
+		{"lease dies", CauseLinkLost, func(w *world) { w.reqEvery = 0 }},
+		{"abort without a spindle asked", CauseHostAbort, func(w *world) {
+			w.in.Request.SpindleDrpm = 0
+			w.in.Request.Flags |= ReqAbort
+		}},
+		{"flame lost", CauseFlameLost, func(w *world) { w.noIgnite, w.flame = true, false }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w := newWorld(t)
+			w.cfg.CreepMs = 5000
+			w.heat()
+			w.reqEvery = 1 // what is asked is accepted in the same tick
+			c.do(w)
+			for range 2000 {
+				if w.s.Trips != 0 {
+					break
+				}
+				w.tick()
+			}
+			if w.s.First != c.cause {
+				t.Fatalf("first cause %d, want %d", w.s.First, c.cause)
+			}
+			for ms := range w.cfg.CreepMs {
+				if w.out.Bits&OutSpindle == 0 || w.out.SpindleDrpm != w.cfg.CreepDrpm {
+					t.Fatalf("after %d ms of %d the spindle is driven at %d", ms, w.cfg.CreepMs, w.out.SpindleDrpm)
+				}
+				w.tick()
+			}
+			for range w.cfg.RampMs {
+				w.tick()
+			}
+			if w.out.Bits&OutSpindle != 0 {
+				t.Error("creep does not end by itself")
+			}
+		})
+	}
+}

@@ -1,7 +1,8 @@
 package warden
 
-// The spindle machine. Only a start needs START, which any reaction of the
-// spindle's column has voided; creep and ramp are safing and end by themselves.
+// The spindle machine. Only a start needs START; creep and ramp are safing and
+// end by themselves. A reaction comes first: a request that goes, or a lease
+// that dies, in the tick of the reaction must not stop what has to creep.
 
 func stepSpindle(c *Config, s *State, in *Input) {
 	if !option(c, OptSpindleFitted) {
@@ -9,8 +10,10 @@ func stepSpindle(c *Config, s *State, in *Input) {
 		return
 	}
 	s.SpinMs = up32(s.SpinMs)
-	asked := leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
-	byHand := handTurn(c, s, in)
+	spindleReact(s)
+	unhindered := s.Spin == SpindleKeep // in a reaction nothing starts or speeds up
+	asked := unhindered && leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
+	byHand := unhindered && handTurn(c, s, in)
 	switch s.Spindle {
 	case SpindleOff:
 		if asked && s.Started != 0 && has(in, InDoorClosed) {
@@ -37,7 +40,6 @@ func stepSpindle(c *Config, s *State, in *Input) {
 			spin(s, SpindleOff)
 		}
 	}
-	spindleReact(s)
 	switch s.Spindle {
 	case SpindleRun:
 		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
