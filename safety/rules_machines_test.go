@@ -150,13 +150,11 @@ func (r *rules) pressPhase() {
 	byHand := s.Press == w.PressHandOpen || s.Press == w.PressHandClose
 	column := r.column()
 	switch {
+	case r.handOpens() && !r.pushing():
+		s.Press = w.PressHandOpen
+		return
 	case column == w.PressToOff:
-		power := r.sees(w.InEstopOK) && !r.denied(w.InMainsOK)
-		if r.byHand() == w.PressHandOpen && !r.pushing() && power {
-			s.Press = w.PressHandOpen
-		} else {
-			s.Press = w.PressOff
-		}
+		s.Press = w.PressOff
 		return
 	case byHand:
 		if r.byHand() != s.Press {
@@ -221,7 +219,7 @@ func (r *rules) onRequest() {
 	s := &r.now
 	ask, lease := r.in.Request.Press, r.alive(w.LeasePress)
 	toClose := lease && (ask == w.PressClose || ask == w.PressForce)
-	toOpen := lease && ask == w.PressOpen && r.mayOpen()
+	toOpen := lease && ask == w.PressOpen && r.mayPush() // unarmed, opening is a motion like any other
 	switch s.Press {
 	case w.PressOff:
 		s.Press = w.PressStay
@@ -268,15 +266,9 @@ func (r *rules) mayPush() bool {
 		!r.overForce() && !r.overTravel()
 }
 
-// mayOpen: never against an abort; a press pulled by hand only in a cycle.
-func (r *rules) mayOpen() bool {
-	lock := r.now.Lock == w.LockNone || r.now.Lock == w.LockHold
-	return lock && r.shielded(w.HandsStroke) && !r.alarm(w.InSetUp) && (r.opt(w.OptPressDriven) || r.now.Started == 1)
-}
-
 func (r *rules) mayLeaveOpen() bool {
 	return r.mayPush() && r.alive(w.LeasePress) && r.now.Above == w.PressKeep && r.now.Homed == 1 &&
-		r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
+		r.feels() && r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
 }
 
 // glassReady: a fresh sample with the view free decides alone; else an estimate
@@ -301,17 +293,39 @@ func (r *rules) viewFree() bool {
 	return r.safeForHeat() && (r.opt(w.OptViewAlways) || r.now.ClearMs >= r.c.ViewMs)
 }
 
-// byHand is the hold-to-run that a person asks for (invariant 17): one fitted
-// button alone, seen released before, with fuel shut, no cycle, and the door
-// closed or the other hand held.
+// feels: no fitted sensor of the press is broken, and no force stands on it.
+func (r *rules) feels() bool {
+	force, ok := r.reads(w.AiForce)
+	return !r.dumb(w.AiTravel) && !r.dumb(w.AiForce) && !(ok && force >= int16(r.c.ContactDN))
+}
+
+// dumb: a fitted channel that cannot be read.
+func (r *rules) dumb(ai uint8) bool {
+	_, ok := r.reads(ai)
+	return r.c.FittedAnalog>>ai&1 == 1 && !ok
+}
+
+// handOpens (invariant 17): one hand on the button, seen released before, opens
+// wherever there is drive power, whatever the door, the gas or a lock say.
+func (r *rules) handOpens() bool {
+	return r.alarm(w.InHoldOpen) && r.now.HoldSeen&1 != 0 && !r.sees(w.InPressOpen) &&
+		r.sees(w.InEstopOK) && !r.denied(w.InMainsOK)
+}
+
+// byHand is the hold-to-run that a person asks for (invariant 17). Closing is
+// for standby: no cycle, fuel shut, no lock, the door closed or the other hand
+// held, and a press that is felt.
 func (r *rules) byHand() uint8 {
 	s := &r.now
 	open, shut := r.alarm(w.InHoldOpen), r.alarm(w.InHoldClose)
-	idle := s.Started == 0 && !r.burning()
+	_, travel := r.reads(w.AiTravel)
+	_, force := r.reads(w.AiForce)
+	felt := travel && force || !r.opt(w.OptPressDriven) && !r.dumb(w.AiTravel) && !r.dumb(w.AiForce)
+	idle := s.Started == 0 && !r.burning() && s.Lock == w.LockNone && !r.lighting()
 	switch {
-	case open && !shut && s.HoldSeen&1 != 0 && r.shielded(w.HandsOpen) && idle && !r.sees(w.InPressOpen):
+	case r.handOpens():
 		return w.PressHandOpen
-	case shut && !open && s.HoldSeen&2 != 0 && r.shielded(w.HandsClose) && idle && s.Lock == w.LockNone && !r.lighting() && !r.contact():
+	case shut && !open && s.HoldSeen&2 != 0 && r.shielded(w.HandsClose) && idle && felt && !r.contact():
 		return w.PressHandClose
 	}
 	return w.PressStay

@@ -47,7 +47,7 @@ func decayed(s *w.State) bool {
 		}
 	}
 	return s.Burner > w.BurnerLockout || s.Press > w.PressHandClose || s.Spindle > w.SpindleHand ||
-		s.Link > w.LinkStarted || s.Lock > w.LockLockout || s.First > w.CauseSetUp
+		s.Link > w.LinkStarted || s.Lock > w.LockLockout || s.First >= w.NumCauses
 }
 
 // booted: all off, no lease, no timer that could vouch for anything; a byte
@@ -180,7 +180,7 @@ func (r *rules) senses() {
 // held, and both released before the next time.
 func (r *rules) twoHands() {
 	left := r.alarm(w.InTwoHandLeft)
-	for i, bit := range [w.NumHands]uint32{w.InTwoHandRight, w.InHoldOpen, w.InHoldClose, w.InHoldTurn} {
+	for i, bit := range [w.NumHands]uint32{w.InTwoHandRight, w.InHoldClose, w.InHoldTurn} {
 		other, h := r.alarm(bit), &r.now.Hands[i]
 		switch {
 		case left && other:

@@ -30,7 +30,6 @@ static void step_hands(const config *c, warden_hands *h, bool a, bool b) {
 void sense_hands(const config *c, state *s, const input *in) {
 	bool left = pressed(c, in, IN_TWO_HAND_LEFT);
 	step_hands(c, &s->hands[HANDS_STROKE], left, pressed(c, in, IN_TWO_HAND_RIGHT));
-	step_hands(c, &s->hands[HANDS_OPEN], left, pressed(c, in, IN_HOLD_OPEN));
 	step_hands(c, &s->hands[HANDS_CLOSE], left, pressed(c, in, IN_HOLD_CLOSE));
 	step_hands(c, &s->hands[HANDS_TURN], left, pressed(c, in, IN_HOLD_TURN));
 }

@@ -23,10 +23,12 @@ func detect(c *Config, s *State, in *Input) uint64 {
 	set = mark(set, CauseLinkLost, leaseInUseDead(c, s))
 	set = mark(set, CauseBadFrames, s.ErrorSum >= errorTrip && active(s))
 	set = mark(set, CauseHostAbort, in.Fresh != 0 && in.Request.Flags&ReqAbort != 0 && active(s))
+	set = mark(set, CauseHostAbort, handOpens(c, s, in) && s.Started != 0 && (pushing(s) || hostOpening(s)))
 	set = mark(set, CauseNV, nvFails(s, in))
 	set |= detectFlame(c, s)
 	set |= detectGas(c, s, in)
 	set |= detectMotion(c, s, in)
+	set |= detectSensing(c, s, in)
 	return set
 }
 

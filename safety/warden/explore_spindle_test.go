@@ -124,7 +124,7 @@ func (n *spindleNode) watch(limits *Config, before *State, in *Input, out *Outpu
 	case s.Spin == SpindleToRamp && (s.Spindle == SpindleRun || s.Spindle == SpindleCreep):
 		return "12: not ramping in a reaction that ramps"
 	case s.Spin == SpindleToCreep && before.Spindle == SpindleRun && s.Spindle != SpindleCreep:
-		return "18: not creeping in a reaction that creeps"
+		return "19: not creeping in a reaction that creeps"
 	case before.Spindle == SpindleRamp && s.Spindle != SpindleRamp && s.Spindle != SpindleOff:
 		return "7: a ramp is taken back"
 	case before.Spindle == SpindleRamp && s.Spindle == SpindleOff && s.Spin != SpindleToOff &&

@@ -65,6 +65,13 @@ type State struct {
 	EaseDN   uint16 // force limit during easing
 	StallMs  uint16 // spindle below its press state in contact
 
+	// what the press feels
+	ForceLostMs  uint16 // force channel broken while the press moves or works
+	TravelLostMs uint16 // travel channel broken while the press moves or works
+	UnfeltMs     uint16 // pressing at the stop without any force
+	StandMs      uint16 // driven to close, and travel stands
+	StandCmm     int16  // where
+
 	// two-hand control
 	Hands      [NumHands]Hands
 	HandStroke uint8 // a stroke with the door open is under way: two hands stand in for it
