@@ -231,7 +231,7 @@ func (r *rules) leftOpen() bool {
 // inTheWay: 200 ms of a flame asked for, or standing, where the press is, or of
 // an approach towards the burner.
 func (r *rules) inTheWay() bool {
-	asked := !r.opt(w.OptBurnerFixed) && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel) && r.now.Started == 1
+	asked := !r.opt(w.OptBurnerFixed) && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel) && r.granted()
 	flame := r.burning() && !r.safeForHeat() && (r.flameAtBlank() || asked)
 	r.now.BlockMs = held(flame || r.approaching() && !r.burnerOutOfStroke(), r.was.BlockMs)
 	return r.now.BlockMs >= 200

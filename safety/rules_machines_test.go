@@ -17,7 +17,7 @@ func (r *rules) burner() {
 		}
 	}
 	wanted := r.asks(w.ReqFlame) && r.alive(w.LeaseFuel)
-	cycle := wanted && s.Started == 1
+	cycle := wanted && r.granted()
 	switch s.Burner {
 	case w.BurnerStandby:
 		s.Oxygen = 0
@@ -117,7 +117,7 @@ func (r *rules) readyForFuel() bool {
 func (r *rules) lit(wanted bool) {
 	s := &r.now
 	s.PhaseMs, s.ParkMs = longer(s.PhaseMs), longer(s.ParkMs)
-	if s.Started == 1 {
+	if r.granted() {
 		s.ParkMs = 0
 	}
 	if !wanted || s.ParkMs >= r.c.ParkMs {
@@ -126,8 +126,8 @@ func (r *rules) lit(wanted bool) {
 		return
 	}
 	pushes := r.pressIs(w.PressClosing, w.PressContact) && r.opt(w.OptBurnerFixed)
-	oxygen := r.opt(w.OptOxygenFitted) && s.Started == 1 && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
-	opens := s.FlameMs >= r.c.OxygenAfterMs && r.sees(w.InDoorClosed) // parked, the door may be open
+	oxygen := r.opt(w.OptOxygenFitted) && r.granted() && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
+	opens := s.FlameMs >= r.c.OxygenAfterMs
 	s.Oxygen = bit01(oxygen && (s.Oxygen == 1 || opens))
 }
 
@@ -262,7 +262,8 @@ func (r *rules) contact() bool {
 }
 
 func (r *rules) mayPush() bool {
-	return r.now.Started == 1 && r.now.Lock == w.LockNone && r.shielded(w.HandsStroke) &&
+	hands := r.now.Started == 1 && r.now.Hands[w.HandsStroke].Given == 1
+	return (r.granted() || hands) && r.now.Lock == w.LockNone &&
 		!r.overForce() && !r.overTravel()
 }
 
@@ -351,7 +352,7 @@ func (r *rules) spindle() {
 	next := s.Spindle
 	switch s.Spindle {
 	case w.SpindleOff:
-		if asked && s.Started == 1 && r.sees(w.InDoorClosed) {
+		if asked && r.granted() {
 			next = w.SpindleRun
 		} else if byHand && free {
 			next = w.SpindleHand
@@ -370,7 +371,7 @@ func (r *rules) spindle() {
 	case w.SpindleCreep:
 		if s.SpinMs >= r.c.CreepMs {
 			next = w.SpindleRamp
-		} else if asked && s.Started == 1 {
+		} else if asked && r.granted() {
 			next = w.SpindleRun
 		}
 	case w.SpindleRamp:
@@ -396,7 +397,11 @@ func (r *rules) spindle() {
 	s.Spindle = next
 	switch next {
 	case w.SpindleRun:
-		s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)
+		if s.Wait == 1 { // not faster than it turns
+			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm, s.SpinSet)
+		} else {
+			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)
+		}
 	case w.SpindleHand:
 		s.SpinSet = r.c.SetUpDrpm
 	}
@@ -416,11 +421,11 @@ func (r *rules) outputs() {
 	on(w.OutIgniter, s.Burner == w.BurnerIgniter || s.Burner == w.BurnerTrial || s.Burner == w.BurnerProve)
 	on(w.OutBurnerIn, r.burnerIn())
 	on(w.OutSpindle, s.Spindle != w.SpindleOff)
-	on(w.OutArmedLamp, s.Armed == 1)
+	on(w.OutArmedLamp, s.Armed == 1 || s.Wait == 1 && s.ArmMs > 0 && s.ArmMs < c.ArmMs)
 	on(w.OutHorn, r.asks(w.ReqHorn) && s.LinkMs < c.LeaseMs)
 	if s.Burner >= w.BurnerTrial && s.Burner <= w.BurnerOff {
 		on(w.OutFuel, true)
-		sharp := s.Burner == w.BurnerRun && s.Started == 1 && !r.pushing() && r.safeForHeat() &&
+		sharp := s.Burner == w.BurnerRun && r.granted() && !r.pushing() && r.safeForHeat() &&
 			(r.opt(w.OptBurnerFixed) || r.sees(w.InBurnerAtBlank) || out.Bits&w.OutBurnerIn != 0)
 		switch {
 		case sharp:
@@ -475,6 +480,6 @@ func (r *rules) burnerIn() bool {
 	asked := s.Started == 1 && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel)
 	place := r.safeForHeat() && r.sees(w.InDoorClosed) && s.Gas == w.GasKeep
 	moment := s.Burner == w.BurnerRun || s.Burner == w.BurnerStandby
-	comes := !r.burning() || r.turns() && r.sees(w.InExtraction)
+	comes := s.Wait == 0 && (!r.burning() || r.turns() && r.sees(w.InExtraction))
 	return driven && asked && place && moment && (comes || r.was.Out.Bits&w.OutBurnerIn != 0)
 }

@@ -259,7 +259,7 @@ func (x *sample) phases(rnd *rand.Rand, lie func() bool) {
 	if s.Press == w.PressContact || s.Press == w.PressEasing || rnd.IntN(4) == 0 {
 		s.Touching = 1
 	}
-	s.Started = bit01(rnd.IntN(3) != 0)
+	s.Started, s.Wait = bit01(rnd.IntN(3) != 0), bit01(rnd.IntN(4) == 0)
 	if s.Started == 0 {
 		s.Armed = uint8(rnd.IntN(2))
 	}
@@ -291,7 +291,7 @@ func (x *sample) phases(rnd *rand.Rand, lie func() bool) {
 		x.in.NV = uint8(rnd.IntN(256))
 	}
 	x.trips(rnd, lie)
-	for _, p := range []*uint8{&s.Started, &s.Armed, &s.Oxygen, &s.Touching} {
+	for _, p := range []*uint8{&s.Started, &s.Wait, &s.Armed, &s.Oxygen, &s.Touching} {
 		if rnd.IntN(300) == 0 { // decayed
 			*p = uint8(rnd.IntN(4))
 		}
@@ -353,7 +353,7 @@ func (x *sample) request(rnd *rand.Rand, lie func() bool) {
 	q.Lease = uint8(rnd.IntN(16))
 	q.Press = uint8(rnd.IntN(4))
 	q.Flags = uint16(rnd.IntN(1<<8)) | w.ReqFlame
-	for i := range 9 {
+	for i := range 10 {
 		if lie() {
 			q.Flags ^= 1 << i
 		}

@@ -166,7 +166,7 @@ bool over_travel(const config *c, const input *in) {
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool blocked(const config *c, const state *s, const input *in) {
 	if (fuel_open(s) && !heat_open(c, in)) {
-		bool wanted = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL) && s->started != 0;
+		bool wanted = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL) && goes(s);
 		bool sharp = s->oxygen != 0 || s->out.fuel_ml > c->soft_max_ml;
 		if (option(c, OPT_BURNER_FIXED)) {
 			if (sharp) {

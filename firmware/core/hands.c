@@ -49,11 +49,6 @@ void mark_hand_stroke(state *s, const input *in) {
 
 bool pressed(const config *c, const input *in, uint32_t bit) { return fitted(c, bit) && has(in, bit); }
 
-// Nobody's hands can be between the mould halves.
-bool shielded(const state *s, const input *in) {
-	return has(in, IN_DOOR_CLOSED) || s->hands[HANDS_STROKE].given != 0;
-}
-
 // Hold-to-run needs the door closed, or the other hand held too.
 bool hand_guarded(const state *s, const input *in, uint8_t pair) {
 	return has(in, IN_DOOR_CLOSED) || s->hands[pair].given != 0;

@@ -104,6 +104,10 @@ void void_start(state *s);
 /*@ requires \valid_read(c) && \valid_read(s) && i < NUM_LEASES; assigns \nothing;
     ensures (\result != 0) <==> s->lease_ms[i] < c->lease_ms; */
 bool leased(const config *c, const state *s, uint8_t i);
+//@ requires \valid_read(s); assigns \nothing;
+bool goes(const state *s);
+//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
+bool start_counts(const config *c, const state *s);
 
 // latch.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
@@ -168,8 +172,6 @@ void sense_hands(const config *c, state *s, const input *in);
 void mark_hand_stroke(state *s, const input *in);
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool pressed(const config *c, const input *in, uint32_t bit);
-//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
-bool shielded(const state *s, const input *in);
 //@ requires \valid_read(s) && \valid_read(in) && pair < NUM_HANDS; assigns \nothing;
 bool hand_guarded(const state *s, const input *in, uint8_t pair);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;

@@ -20,11 +20,13 @@ static bool touched(const config *c, const input *in) {
 		in->analog[AI_FORCE] >= as_signed(c->contact_dn) && !has(in, IN_PRESS_OPEN);
 }
 
-// The host may close or open at all. Any lock has voided START, and over-force
-// and over-travel are causes that take the force before anybody asks.
-//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
-static bool may_move(const state *s, const input *in) {
-	return s->started != 0 && shielded(s, in);
+// The host may close or open at all: START stands, which an opened door takes
+// back, or a person holds two hands on this stroke. Any lock has voided START,
+// and over-force and over-travel are causes that take the force before anybody
+// asks.
+//@ requires \valid_read(s); assigns \nothing;
+static bool may_move(const state *s) {
+	return goes(s) || (s->started != 0 && s->hands[HANDS_STROKE].given != 0);
 }
 
 // The burner cannot meet the stroke, and what still burns is a soft flame of
@@ -73,7 +75,7 @@ static bool glass_in_window(const config *c, const state *s, const input *in) {
 // Lease, door, spindle, burner, glass temperature and what feels the press all
 // right together, no stroke inhibited, position known: invariant 9.
 bool may_leave_open(const config *c, const state *s, const input *in) {
-	return may_move(s, in) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
+	return may_move(s) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
 		s->homed != 0 && sensed(c, in) && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
 		glass_in_window(c, s, in);
 }
@@ -202,14 +204,14 @@ static void press_stay(const config *c, state *s, const input *in) {
 	}
 	switch (in->request.press) {
 	case PRESS_OPEN:
-		if (may_move(s, in) && !has(in, IN_PRESS_OPEN)) {
+		if (may_move(s) && !has(in, IN_PRESS_OPEN)) {
 			s->press = PRESS_OPENING;
 		}
 		break;
 	case PRESS_CLOSE:
 	case PRESS_FORCE:
 		if (s->touching != 0) {
-			if (may_move(s, in)) {
+			if (may_move(s)) {
 				s->press = PRESS_CONTACT;
 			}
 		} else if (may_leave_open(c, s, in)) {
@@ -225,7 +227,7 @@ static void press_stay(const config *c, state *s, const input *in) {
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_close(const config *c, state *s, const input *in) {
 	bool asked = in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE;
-	if (!may_move(s, in)) {
+	if (!may_move(s)) {
 		soften(c, s, s->touching != 0);
 	} else if (in->request.press == PRESS_OPEN) {
 		s->press = PRESS_OPENING;
@@ -252,7 +254,7 @@ static void press_phase(const config *c, state *s, const input *in) {
 		press_close(c, s, in);
 		break;
 	case PRESS_OPENING:
-		asked = in->request.press == PRESS_OPEN && leased(c, s, I_PRESS) && may_move(s, in);
+		asked = in->request.press == PRESS_OPEN && leased(c, s, I_PRESS) && may_move(s);
 		if (has(in, IN_PRESS_OPEN) || !asked) {
 			s->press = PRESS_STAY;
 		}

@@ -17,7 +17,7 @@ static void spin(state *s, uint8_t phase) {
 // without letting the glass stand; else it stops.
 //@ requires \valid(s); assigns *s;
 static void resume(state *s, bool asked) {
-	if (asked && s->started != 0) {
+	if (asked && goes(s)) {
 		spin(s, SPINDLE_RUN);
 	}
 }
@@ -41,7 +41,7 @@ static void spindle_phase(const config *c, state *s, const input *in) {
 	bool by_hand = unhindered && hand_turn(c, s, in);
 	switch (s->spindle) {
 	case SPINDLE_OFF:
-		if (asked && s->started != 0 && has(in, IN_DOOR_CLOSED)) {
+		if (asked && goes(s)) {
 			spin(s, SPINDLE_RUN);
 		} else if (by_hand) {
 			spin(s, SPINDLE_HAND);
@@ -83,7 +83,11 @@ void step_spindle(const config *c, state *s, const input *in) {
 	spindle_react(s);
 	spindle_phase(c, s, in);
 	if (s->spindle == SPINDLE_RUN) {
-		s->spin_set = least(in->request.spindle_drpm, c->spindle_max_drpm);
+		uint16_t most = c->spindle_max_drpm;
+		if (s->wait != 0) {
+			most = least(most, s->spin_set); // no faster while START is awaited
+		}
+		s->spin_set = least(in->request.spindle_drpm, most);
 	} else if (s->spindle == SPINDLE_HAND) {
 		s->spin_set = c->set_up_drpm;
 	}

@@ -190,6 +190,7 @@ enum {
 	REQ_HORN      = 1 << 6, // sound the horn: the operator is called
 	REQ_ESTIMATE  = 1 << 7, // est_..., an extrapolation, accompanies the stroke
 	REQ_ABORT     = 1 << 8, // shut everything now (both gases in one tick) and latch an abort
+	REQ_HANDS     = 1 << 9, // hands at the moulds, paused or held: motion and heat wait for START
 };
 
 // warden_request.press: what the host asks of the press.
@@ -302,8 +303,9 @@ enum {
 	LINK_UP      = 1,
 	LINK_ARMED   = 2, // START counts
 	LINK_STARTED = 3, // START was pressed; the cycle may energise
+	LINK_WAITING = 4, // the cycle runs, but motion and heat wait for a new START
 
-	NUM_LINK     = 4,
+	NUM_LINK     = 5,
 };
 
 // What the warden drives in one tick. A set-point is zero whenever
@@ -440,9 +442,10 @@ typedef struct {
 	uint8_t link;
 	uint8_t armed;                 // 1 while START would count
 	uint8_t started;               // 1 from START until the cycle ends or a trip voids it
+	uint8_t wait;                  // 1 while motion and heat of the cycle wait for a new START
 	uint16_t arm_id;               // arming in force or last used
 	uint16_t used_arm_id;          // the arming that START consumed
-	uint32_t arm_ms;
+	uint32_t arm_ms;               // since arming; while waiting, since START could count
 	uint16_t lease_ms[NUM_LEASES]; // since last renewed, saturating
 	uint16_t link_ms;              // since any accepted request, saturating
 	uint32_t error_sum;            // leaky integer of bad frames

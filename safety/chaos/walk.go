@@ -209,6 +209,9 @@ func (x *Walk) change(r *warden.Request) {
 		r.Press = warden.PressOpen
 	case 6:
 		r.Flags &^= warden.ReqFlame
+		if x.rnd.IntN(2) == 0 {
+			r.Flags |= warden.ReqHands | warden.ReqFlame
+		}
 	case 7:
 		r.Lease = uint8(x.rnd.IntN(16))
 		if x.rnd.IntN(20) == 0 {

@@ -202,7 +202,7 @@ func overTravel(c *Config, in *Input) bool {
 // not where heating is safe; or the press closes with the burner in its way.
 func blocked(c *Config, s *State, in *Input) bool {
 	if fuelOpen(s) && !heatOpen(c, in) {
-		wanted := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel) && s.Started != 0
+		wanted := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel) && goes(s)
 		sharp := s.Oxygen != 0 || s.Out.FuelMl > c.SoftMaxMl
 		if option(c, OptBurnerFixed) {
 			if sharp {

@@ -68,11 +68,6 @@ func stepHands(c *Config, h *Hands, a, b bool) {
 	}
 }
 
-// shielded: nobody's hands can be between the mould halves.
-func shielded(s *State, in *Input) bool {
-	return has(in, InDoorClosed) || s.Hands[HandsStroke].Given != 0
-}
-
 // handGuarded: hold-to-run needs the door closed, or the other hand held too.
 func handGuarded(s *State, in *Input, pair uint8) bool {
 	return has(in, InDoorClosed) || s.Hands[pair].Given != 0

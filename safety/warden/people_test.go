@@ -128,3 +128,100 @@ func TestHoldToRunNeedsEyesToClose(t *testing.T) {
 		}
 	}
 }
+
+// Nothing moves without START at the rig: after the door was opened in a cycle,
+// and after the host's hands phase, pause or hold, nothing rises until a fresh
+// edge of START with the door closed, within ArmMs of its closing.
+func TestNothingMovesUntilStart(t *testing.T) {
+	hands := func(w *world) {
+		w.in.Request.Flags |= ReqHands
+		w.run(100)
+		w.in.Request.Flags &^= ReqHands
+	}
+	door := func(w *world) {
+		w.set(InDoorClosed, false)
+		w.run(100)
+		w.set(InDoorClosed, true)
+	}
+	asks := func(w *world) {
+		w.in.Request.Flags = ReqCycle | ReqFlame | ReqBurnerIn | ReqOxygen
+		w.in.Request.SpindleDrpm, w.in.Request.Press = 600, PressOpen
+		w.in.Request.FuelMl, w.in.Request.OxygenMl = 2800, 4200
+	}
+	rests := func(w *world) bool {
+		return w.out.Bits&(OutOxygen|OutIgniter|OutBurnerIn|OutSpindle|OutPressClose|OutPressOpen) == 0 &&
+			w.out.FuelMl <= w.cfg.SoftMaxMl
+	}
+	for _, c := range []struct {
+		name string
+		lit  bool
+		take func(*world)
+	}{
+		{"cold, door", false, door}, {"cold, hands", false, hands},
+		{"parked, door", true, door}, {"parked, hands", true, hands},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w := newWorld(t)
+			w.cfg.Options |= OptParkedDoorOpen
+			if c.lit {
+				w.light()
+			} else {
+				w.start()
+			}
+			c.take(w)
+			asks(w)
+			for range w.cfg.ArmMs + 1000 {
+				if w.tick(); !rests(w) || w.s.Link != LinkWaiting {
+					t.Fatalf("outputs %03x, link %d without START", w.out.Bits, w.s.Link)
+				}
+			}
+			w.wantTrip(CauseNone, LockNone)
+			if lit := w.out.Bits&OutFuel != 0; lit != c.lit {
+				t.Errorf("parked flame lit: %v, want %v", lit, c.lit)
+			}
+			w.set(InStart, true) // too late
+			w.run(200)
+			w.set(InStart, false)
+			if !rests(w) {
+				t.Fatal("START counts after its time")
+			}
+			w.set(InDoorClosed, false)
+			w.set(InStart, true) // held down while the door closes
+			w.run(100)
+			w.set(InDoorClosed, true)
+			w.run(100)
+			if !rests(w) {
+				t.Fatal("a START that was held while the door closed counts")
+			}
+			w.set(InStart, false)
+			w.pushStart()
+			w.run(100)
+			if w.out.Bits&OutSpindle == 0 {
+				t.Error("START gives nothing back")
+			}
+		})
+	}
+}
+
+// START counts only with the door closed, at the first start too.
+func TestStartWantsTheDoorClosed(t *testing.T) {
+	w := newWorld(t)
+	w.in.Request.Lease, w.in.Request.Flags, w.in.Request.ArmID = 15, ReqArm, 7
+	w.run(100)
+	w.set(InDoorClosed, false)
+	w.run(20)
+	w.set(InStart, true)
+	w.run(100)
+	w.set(InDoorClosed, true)
+	w.run(100)
+	if w.s.Started != 0 {
+		t.Fatal("a START pushed at the open door counts")
+	}
+	w.set(InStart, false)
+	w.run(10)
+	w.set(InStart, true)
+	w.run(10)
+	if w.s.Started != 1 {
+		t.Error("START with the door closed does not count")
+	}
+}

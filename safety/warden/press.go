@@ -19,7 +19,7 @@ func pressPhase(c *Config, s *State, in *Input) {
 	case PressClosing, PressContact:
 		pressClose(c, s, in)
 	case PressOpening:
-		asked := in.Request.Press == PressOpen && leased(c, s, iPress) && mayMove(s, in)
+		asked := in.Request.Press == PressOpen && leased(c, s, iPress) && mayMove(s)
 		if has(in, InPressOpen) || !asked {
 			s.Press = PressStay
 		}
@@ -120,12 +120,12 @@ func pressStay(c *Config, s *State, in *Input) {
 	}
 	switch in.Request.Press {
 	case PressOpen:
-		if mayMove(s, in) && !has(in, InPressOpen) {
+		if mayMove(s) && !has(in, InPressOpen) {
 			s.Press = PressOpening
 		}
 	case PressClose, PressForce:
 		if s.Touching != 0 {
-			if mayMove(s, in) {
+			if mayMove(s) {
 				s.Press = PressContact
 			}
 		} else if mayLeaveOpen(c, s, in) {
@@ -138,7 +138,7 @@ func pressStay(c *Config, s *State, in *Input) {
 func pressClose(c *Config, s *State, in *Input) {
 	asked := in.Request.Press == PressClose || in.Request.Press == PressForce
 	switch {
-	case !mayMove(s, in):
+	case !mayMove(s):
 		soften(c, s, s.Touching != 0)
 	case in.Request.Press == PressOpen:
 		s.Press = PressOpening
@@ -163,14 +163,18 @@ func touched(c *Config, in *Input) bool {
 		!has(in, InPressOpen)
 }
 
-// mayMove: the host may close or open at all. Any lock has voided START, and
-// over-force and over-travel are causes that take the force before anybody asks.
-func mayMove(s *State, in *Input) bool { return s.Started != 0 && shielded(s, in) }
+// mayMove: the host may close or open at all: START stands, which an opened door
+// takes back, or a person holds two hands on this stroke. Any lock
+// has voided START, and over-force and over-travel are causes that take the
+// force before anybody asks.
+func mayMove(s *State) bool {
+	return goes(s) || s.Started != 0 && s.Hands[HandsStroke].Given != 0
+}
 
 // mayLeaveOpen is invariant 9: lease, door, spindle, burner, glass temperature and
 // what feels the press all right together, no stroke inhibited, position known.
 func mayLeaveOpen(c *Config, s *State, in *Input) bool {
-	return mayMove(s, in) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
+	return mayMove(s) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
 		sensed(c, in) && spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
 }
 

@@ -54,8 +54,9 @@ func TestPurgeClockStopsWithoutFlow(t *testing.T) {
 	}
 }
 
-// The igniter never sparks with the door open: purge waits for the door.
-func TestPurgeWaitsForTheDoor(t *testing.T) {
+// The igniter never sparks with the door open: an opened door ends the light-up,
+// and only START at the rig begins another.
+func TestOpenDoorEndsTheLightUp(t *testing.T) {
 	w := newWorld(t)
 	w.start()
 	w.in.Request.Flags |= ReqFlame
@@ -67,12 +68,20 @@ func TestPurgeWaitsForTheDoor(t *testing.T) {
 	}
 	w.wantTrip(CauseNone, LockNone)
 	w.set(InDoorClosed, true)
-	w.until("igniter", 10, func() bool { return w.out.Bits&OutIgniter != 0 })
+	for range 45000 {
+		w.tick()
+		w.wantOff("no START since the door was opened", energising)
+	}
+	w.set(InDoorClosed, false) // renews the time in which START counts
+	w.run(100)
+	w.set(InDoorClosed, true)
+	w.pushStart()
+	w.until("igniter", 45000, func() bool { return w.out.Bits&OutIgniter != 0 })
 }
 
-// Oxygen waits for the door where a soft flame may be parked with it open: it
-// must not open for a tick before the door trips.
-func TestOxygenWaitsForTheDoor(t *testing.T) {
+// Oxygen waits for door and START where a soft flame may be parked with the door
+// open; the parked flame itself stays lit and needs no START.
+func TestOxygenWaitsForStart(t *testing.T) {
 	w := standing(t)
 	w.in.Request.Flags |= ReqOxygen
 	w.in.Request.OxygenMl = 1000
@@ -82,6 +91,11 @@ func TestOxygenWaitsForTheDoor(t *testing.T) {
 	}
 	w.wantTrip(CauseNone, LockNone)
 	w.set(InDoorClosed, true)
+	for range 2000 {
+		w.tick()
+		w.wantOff("no START since the door was opened", OutOxygen)
+	}
+	w.pushStart()
 	w.until("oxygen", 10, func() bool { return w.out.Bits&OutOxygen != 0 })
 }
 
@@ -320,7 +334,7 @@ func TestBothHoldButtonsMoveNothing(t *testing.T) {
 // Invariant 9: each permit alone keeps the press open.
 func TestStrokePermits(t *testing.T) {
 	spoil := map[string]func(*world){
-		"door":             func(w *world) { w.set(InDoorClosed, false) },
+		"START awaited":    func(w *world) { w.s.Wait = 1 },
 		"burner not clear": func(w *world) { w.set(InBurnerClear, false) },
 		"spindle slow":     func(w *world) { w.in.Analog[AiSpindle] = 100 },
 		"glass cold":       func(w *world) { w.in.Analog[AiGlass] = 8499 },

@@ -16,7 +16,7 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	byHand := unhindered && handTurn(c, s, in)
 	switch s.Spindle {
 	case SpindleOff:
-		if asked && s.Started != 0 && has(in, InDoorClosed) {
+		if asked && goes(s) {
 			spin(s, SpindleRun)
 		} else if byHand {
 			spin(s, SpindleHand)
@@ -42,7 +42,11 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	}
 	switch s.Spindle {
 	case SpindleRun:
-		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
+		most := c.SpindleMaxDrpm
+		if s.Wait != 0 {
+			most = min(most, s.SpinSet) // no faster while START is awaited
+		}
+		s.SpinSet = min(in.Request.SpindleDrpm, most)
 	case SpindleHand:
 		s.SpinSet = c.SetUpDrpm
 	}
@@ -51,7 +55,7 @@ func stepSpindle(c *Config, s *State, in *Input) {
 // resume ends a creep whose cause has been reset: a new START takes the
 // spindle over without letting the glass stand; else it stops.
 func resume(s *State, asked bool) {
-	if asked && s.Started != 0 {
+	if asked && goes(s) {
 		spin(s, SpindleRun)
 	}
 }
