@@ -91,7 +91,7 @@ func TestOneFaultFailsOneStep(t *testing.T) {
 		{"emergency stop bridged", "stuck estop_ok on", nil, "estop", "lockout_memory"},
 		{"emergency stop wire broken", "stuck estop_ok off", nil, "estop", "lockout_memory press_open two_hand " + needsLight},
 		{"door switch defeated", "stuck door_closed on", nil, "door", "two_hand"},
-		{"door wire broken", "stuck door_closed off", nil, "door", "press_open " + needsFlame},
+		{"door wire broken", "stuck door_closed off", nil, "door", "press_open " + needsLight},
 		{"flame sensor fails on", "stuck flame on @ 3s", nil, "flame_dark", "press_open two_hand " + needsLight},
 		{"flame sensor blind", "stuck flame off", nil, "flame_seen", "flame_loss lease"},
 		{"fuel low switch dead", "stuck fuel_pressure_low off", nil, "fuel_pressure_low", ""},
