@@ -44,6 +44,10 @@ func (r *rules) causes() uint64 {
 		{w.CauseNV, r.forgetful()},
 		{w.CauseForceLost, r.forceLost()},
 		{w.CauseTravelLost, r.travelLost()},
+		{w.CauseSpindleFast, r.spindleFast()},
+		{w.CauseSpindleAsked, r.twisted()},
+		{w.CauseHandFast, r.handFast()},
+		{w.CauseChuck, r.chuckLoose()},
 	} {
 		if row.present {
 			set |= 1 << row.cause
@@ -311,4 +315,53 @@ func (r *rules) travelLost() bool {
 		r.now.StandCmm = r.in.Analog[w.AiTravel]
 	}
 	return r.now.TravelLostMs >= 20 || r.now.StandMs >= 500
+}
+
+// spindleFast: for 200 ms an eighth and 5 rpm above what it may do, by hand what
+// set-up may do, or 5 rpm backwards.
+func (r *rules) spindleFast() bool {
+	speed, ok := r.reads(w.AiSpindle)
+	most := int(r.c.SpindleMaxDrpm)
+	if r.was.Spindle == w.SpindleHand {
+		most = int(r.c.SetUpDrpm)
+	}
+	fast := int(speed) > most+most/8+50 || speed < -50
+	r.now.FastMs = held(r.opt(w.OptSpindleFitted) && ok && fast, r.was.FastMs)
+	return r.now.FastMs >= 200
+}
+
+// twisted: turning is asked for while the halves hold the glass, on a rig that
+// presses with the spindle standing.
+func (r *rules) twisted() bool {
+	asked := r.alive(w.LeaseSpindle) && r.in.Request.SpindleDrpm != 0 && r.granted()
+	contact := r.now.Touching == 1 && r.pressIs(w.PressClosing, w.PressContact)
+	return asked && contact && !r.opt(w.OptSpindleTurns)
+}
+
+// handFast: within a window of 100 ms the press went further than one and a half
+// times hold-to-run's speed takes it, and 0.2 mm.
+func (r *rules) handFast() bool {
+	travel, ok := r.reads(w.AiTravel)
+	s := &r.now
+	if !r.pressIs(w.PressHandOpen, w.PressHandClose) || !r.opt(w.OptPressDriven) || !ok {
+		s.HandMs = 0
+		return false
+	}
+	if r.was.HandMs == 0 {
+		s.HandFromCmm = travel
+	}
+	gone := int(travel) - int(s.HandFromCmm)
+	s.HandMs = held(true, r.was.HandMs)
+	if s.HandMs >= 100 {
+		s.HandMs = 0
+	}
+	speed := int(r.c.HandCmms)
+	return max(gone, -gone)*10 > speed+speed/2+200
+}
+
+// chuckLoose: for 100 ms with the spindle powered or the press pushing.
+func (r *rules) chuckLoose() bool {
+	works := r.was.Spindle != w.SpindleOff || r.pressIs(w.PressClosing, w.PressContact)
+	r.now.ChuckMs = held(works && r.denied(w.InChuckClamped), r.was.ChuckMs)
+	return r.now.ChuckMs >= 100
 }

@@ -269,7 +269,7 @@ func (r *rules) mayPush() bool {
 
 func (r *rules) mayLeaveOpen() bool {
 	return r.mayPush() && r.alive(w.LeasePress) && r.now.Above == w.PressKeep && r.now.Homed == 1 &&
-		r.feels() && r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
+		r.feels() && !r.denied(w.InChuckClamped) && r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
 }
 
 // glassReady: a fresh sample with the view free decides alone; else an estimate
@@ -347,12 +347,12 @@ func (r *rules) spindle() {
 	s.SpinMs = longer(s.SpinMs)
 	free := s.Spin == w.SpindleKeep
 	asked := free && r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
-	byHand := r.alarm(w.InSetUp) && r.alarm(w.InHoldTurn) && s.HoldSeen&4 != 0 && r.shielded(w.HandsTurn) &&
+	byHand := !r.denied(w.InChuckClamped) && r.alarm(w.InSetUp) && r.alarm(w.InHoldTurn) && s.HoldSeen&4 != 0 && r.shielded(w.HandsTurn) &&
 		s.Lock == w.LockNone && s.Started == 0 && !r.burning()
 	next := s.Spindle
 	switch s.Spindle {
 	case w.SpindleOff:
-		if asked && r.granted() {
+		if asked && r.granted() && !r.denied(w.InChuckClamped) {
 			next = w.SpindleRun
 		} else if byHand && free {
 			next = w.SpindleHand

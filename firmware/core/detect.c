@@ -258,5 +258,6 @@ uint64_t detect(const config *c, state *s, const input *in) {
 	set |= detect_gas(c, s, in);
 	set |= detect_motion(c, s, in);
 	set |= detect_sensing(c, s, in);
+	set |= detect_runaway(c, s, in);
 	return set;
 }

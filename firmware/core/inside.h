@@ -137,6 +137,12 @@ bool sensed(const config *c, const input *in);
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 uint64_t detect_sensing(const config *c, state *s, const input *in);
 
+// runaway.c
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
+bool chuck_open(const config *c, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
+uint64_t detect_runaway(const config *c, state *s, const input *in);
+
 // burner.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 void step_burner(const config *c, state *s, const input *in);

@@ -5,24 +5,29 @@
 
 // A set is walked by bytes, most of which are 0, and a byte bit by bit: shifting
 // 64 bits takes hundreds of cycles on AVR.
-#define SET_BYTES 6
+#define SET_BYTES 7
 
-//@ requires \valid(bytes + (0 .. 5)); assigns bytes[0 .. 5];
+// A set with more causes than bits here does not compile.
+typedef int8_t every_cause_has_a_bit[NUM_CAUSES <= 8 * SET_BYTES ? 1 : -1];
+
+//@ requires \valid(bytes + (0 .. 6)); assigns bytes[0 .. 6];
 static void bytes_of(uint64_t set, uint8_t *bytes) {
 	uint32_t low = (uint32_t)(set & UINT32_MAX);
-	uint16_t high = (uint16_t)(set >> 32 & UINT64_C(0xFFFF));
+	uint32_t high = (uint32_t)(set >> 32 & UINT32_MAX);
 	bytes[0] = (uint8_t)(low & 0xFFu);
 	bytes[1] = (uint8_t)(low >> 8 & 0xFFu);
 	bytes[2] = (uint8_t)(low >> 16 & 0xFFu);
 	bytes[3] = (uint8_t)(low >> 24);
 	bytes[4] = (uint8_t)(high & 0xFFu);
-	bytes[5] = (uint8_t)(high >> 8);
+	bytes[5] = (uint8_t)(high >> 8 & 0xFFu);
+	bytes[6] = (uint8_t)(high >> 16 & 0xFFu);
 }
 
-//@ requires \valid_read(b + (0 .. 5)); assigns \nothing;
+//@ requires \valid_read(b + (0 .. 6)); assigns \nothing;
 static uint64_t set_of(const uint8_t *b) {
 	uint32_t low = (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
-	return (uint64_t)b[4] << 32 | (uint64_t)b[5] << 40 | low;
+	uint32_t high = (uint32_t)b[4] | (uint32_t)b[5] << 8 | (uint32_t)b[6] << 16;
+	return (uint64_t)high << 32 | low;
 }
 
 // The cause stays until reset; the others act only while present.

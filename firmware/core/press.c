@@ -76,8 +76,8 @@ static bool glass_in_window(const config *c, const state *s, const input *in) {
 // right together, no stroke inhibited, position known: invariant 9.
 bool may_leave_open(const config *c, const state *s, const input *in) {
 	return may_move(s) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
-		s->homed != 0 && sensed(c, in) && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
-		glass_in_window(c, s, in);
+		s->homed != 0 && sensed(c, in) && !chuck_open(c, in) && spindle_at_press(c, in) &&
+		stroke_flame_ok(c, s, in) && glass_in_window(c, s, in);
 }
 
 // Nothing has taken the drives' power away.

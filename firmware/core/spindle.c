@@ -38,10 +38,10 @@ static void spindle_react(state *s) {
 static void spindle_phase(const config *c, state *s, const input *in) {
 	bool unhindered = s->spin == SPINDLE_KEEP; // in a reaction nothing starts or speeds up
 	bool asked = unhindered && leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
-	bool by_hand = unhindered && hand_turn(c, s, in);
+	bool by_hand = unhindered && hand_turn(c, s, in) && !chuck_open(c, in);
 	switch (s->spindle) {
 	case SPINDLE_OFF:
-		if (asked && goes(s)) {
+		if (asked && goes(s) && !chuck_open(c, in)) {
 			spin(s, SPINDLE_RUN);
 		} else if (by_hand) {
 			spin(s, SPINDLE_HAND);

@@ -363,7 +363,12 @@ enum {
 	CAUSE_FORCE_LOST        = 43, // ours: the force channel is broken, or feels nothing at the stop
 	CAUSE_TRAVEL_LOST       = 44, // ours: the travel channel is broken, or stands while the press is driven
 
-	NUM_CAUSES              = 45,
+	CAUSE_SPINDLE_FAST      = 45, // ours: the spindle turns above its limit, or backwards
+	CAUSE_SPINDLE_ASKED     = 46, // ours: the spindle is asked for in contact where it has to stand
+	CAUSE_HAND_FAST         = 47, // ours: hold-to-run moves faster than it may
+	CAUSE_CHUCK             = 48, // ours: the chuck is not clamped while something moves
+
+	NUM_CAUSES              = 49,
 };
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -497,6 +502,12 @@ typedef struct {
 	uint16_t unfelt_ms;            // pressing at the stop without any force
 	uint16_t stand_ms;             // driven to close, and travel stands
 	int16_t stand_cmm;             // where
+
+	// what moves as nobody asked
+	uint16_t fast_ms;              // spindle above its limit or backwards
+	uint16_t chuck_ms;             // chuck not clamped while something moves
+	uint16_t hand_ms;              // of the window in which hold-to-run is measured
+	int16_t hand_from_cmm;         // travel at its beginning
 
 	// two-hand control
 	warden_hands hands[NUM_HANDS];

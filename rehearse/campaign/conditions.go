@@ -91,7 +91,34 @@ var conditions = [...]condition{
 	{43, func(l *look) bool { return l.pressWorks() && l.broken(warden.AiForce) }, nil, 20},
 	{43, (*look).unfelt, nil, asOracle},
 	{44, func(l *look) bool { return l.pressWorks() && l.broken(warden.AiTravel) }, nil, 20},
+	{45, spindleFast, nil, asOracle},
+	{46, func(l *look) bool {
+		still := !l.option(warden.OptSpindleTurns) && l.prev.Touching != 0
+		return still && l.in.Request.SpindleDrpm > 0 && l.prev.Press == warden.PressContact
+	}, func(*look) bool { return false }, 0},
+	{47, func(l *look) bool {
+		return l.prev.Press == warden.PressHandOpen || l.prev.Press == warden.PressHandClose
+	},
+		func(*look) bool { return false }, 0},
+	{48, func(l *look) bool { return chuckLoose(l) },
+		func(l *look) bool { return chuckLoose(l) && l.was(warden.OutSpindle) }, asOracle},
 	{44, (*look).closesDriven, func(l *look) bool { return l.standMs > 0 }, asOracle},
+}
+
+// spindleFast: an eighth and 5 rpm above what it may do, or 5 rpm backwards.
+func spindleFast(l *look) bool {
+	rpm, ok := l.value(warden.AiSpindle)
+	most := int32(l.c.SpindleMaxDrpm)
+	if l.prev.Spindle == warden.SpindleHand {
+		most = int32(l.c.SetUpDrpm)
+	}
+	return ok && l.option(warden.OptSpindleFitted) && (int32(rpm) > most+most/8+50 || rpm < -50)
+}
+
+// chuckLoose: the chuck is seen open while something turns or presses.
+func chuckLoose(l *look) bool {
+	works := l.was(warden.OutSpindle) || l.prev.Press == warden.PressClosing || l.prev.Press == warden.PressContact
+	return works && l.fitted(warden.InChuckClamped) && !l.has(warden.InChuckClamped)
 }
 
 // openedInStroke: a person pushes the open button while the host moves the press.

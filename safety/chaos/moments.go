@@ -103,6 +103,24 @@ var moments = map[uint8]moment{
 	warden.CauseSlide:     {phase(warden.BurnerPurge, warden.BurnerPurge), force(warden.InBurnerClear, false)},
 	warden.CauseHostAbort: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *Walk) { x.In.Request.Flags |= warden.ReqAbort }},
 	warden.CauseNV:        {phase(warden.BurnerPurge, warden.BurnerRun), func(x *Walk) { x.In.NV = 0 }},
+	warden.CauseSpindleFast: {always, func(x *Walk) {
+		x.In.Analog[warden.AiSpindle] = 3000
+		if x.slow {
+			x.In.Analog[warden.AiSpindle] = -100
+		}
+	}},
+	warden.CauseSpindleAsked: {func(x *Walk) bool {
+		return x.State.Press == warden.PressContact && x.Config.Options&warden.OptSpindleTurns == 0
+	}, func(x *Walk) {
+		x.In.Request.SpindleDrpm = 600
+		x.In.Request.Lease |= warden.LeaseSpindle
+	}},
+	warden.CauseHandFast: {pressIs(warden.PressHandOpen, warden.PressHandClose), func(x *Walk) {
+		x.In.Analog[warden.AiTravel] += 100
+		x.In.Bits &^= warden.InPressOpen
+	}},
+	warden.CauseChuck: {func(x *Walk) bool { return x.State.Spindle == warden.SpindleRun || above(x) },
+		force(warden.InChuckClamped, false)},
 	warden.CauseForceLost: {above, func(x *Walk) {
 		if x.slow { // a cut wire, else one that feels nothing at the stop
 			x.In.AnalogOK &^= 1 << warden.AiForce

@@ -224,6 +224,9 @@ func (x *Walk) change(r *warden.Request) {
 	}
 }
 
+// contactCmm is where the press of a walk meets the glass.
+const contactCmm = 1500
+
 // plant follows the outputs.
 func (x *Walk) plant() {
 	bits := x.Out.Bits
@@ -231,14 +234,17 @@ func (x *Walk) plant() {
 	burning := x.In.Bits&warden.InFlame != 0
 	x.set(warden.InFlame, fuel && (burning || bits&warden.OutIgniter != 0 && x.rnd.IntN(int(x.per(300))) == 0))
 	x.set(warden.InEstopOK|warden.InMainsOK, true)
+	x.set(warden.InChuckClamped, true)
 	x.set(warden.InDoorClosed, true)
 	x.set(warden.InExtraction, bits&warden.OutFan != 0)
 	x.set(warden.InFuelShut, !fuel)
 	x.set(warden.InOxygenShut, bits&warden.OutOxygen == 0)
+	late := x.Aim == warden.CauseHandFast // a person who moves the press by hand first
 	for _, bit := range []uint32{warden.InFuelLow, warden.InFuelHigh, warden.InOxygenLow, warden.InOxygenHigh,
 		warden.InPressEnd, warden.InGasAlarm, warden.InFlashback, warden.InOverForce, warden.InHoldClose} {
 		x.set(bit, false)
 	}
+	x.set(warden.InHoldClose, late && x.Ms%x.per(4000) < x.per(1500))
 	x.set(warden.InHoldOpen, x.State.Lock != warden.LockNone && x.Ms%x.per(7000) < x.per(2000))
 	in := bits&warden.OutBurnerIn != 0
 	if x.Config.Options&warden.OptBurnerDriven == 0 {
@@ -249,6 +255,9 @@ func (x *Walk) plant() {
 	every := x.per(400)
 	if x.Aim == warden.CauseNone && x.slow {
 		every = 64000 // an operator who comes late
+	}
+	if late {
+		every *= 20
 	}
 	x.set(warden.InStart, x.Out.Bits&warden.OutArmedLamp != 0 && x.Ms%every < x.per(100))
 	x.set(warden.InReset, x.State.Lock != warden.LockNone && x.Ms%x.per(5000) < x.per(100))
@@ -261,13 +270,17 @@ func (x *Walk) plant() {
 	}
 	travel := &x.In.Analog[warden.AiTravel]
 	x.In.Analog[warden.AiForce] = 0
+	step := int16(10)
+	if x.State.Press >= warden.PressHandOpen { // by hand no faster than configured
+		step = 1
+	}
 	switch {
-	case bits&warden.OutPressClose != 0 && *travel < 5000:
-		*travel += 10
+	case bits&warden.OutPressClose != 0 && *travel < contactCmm:
+		*travel += step
 	case bits&warden.OutPressClose != 0:
 		x.In.Analog[warden.AiForce] = int16(x.Out.ForceDN)
 	case bits&warden.OutPressOpen != 0:
-		*travel = max(0, *travel-10)
+		*travel = max(0, *travel-step)
 	}
 	x.set(warden.InPressOpen, *travel <= 50)
 	x.In.NV = x.Out.NV

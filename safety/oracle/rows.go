@@ -110,6 +110,12 @@ var Rows = [...]Row{
 		"press moves or works, where fitted"},
 	{44, "press travel not sensed", "sequenced", "creep", "stay", "ease", "abort", 1, true, 500,
 		"press moves or works, where fitted"},
+	{45, "spindle above its limit or backwards", "shut", "off", "stay", "ease", "abort", 1, true, 200, "always"},
+	{46, "spindle asked for in contact where it has to stand", "keep", "ramp", "stay", "ease", "abort", 2, true, 1,
+		"contact"},
+	{47, "hold-to-run too fast", "keep", "off", "off", "off", "abort", 1, true, 100, "hold-to-run"},
+	{48, "chuck not clamped", "sequenced", "ramp", "stay", "ease", "abort", 1, true, 100,
+		"spindle powered or press pushing, where fitted"},
 }
 
 // Find gives the row of a number.

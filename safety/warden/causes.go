@@ -42,7 +42,12 @@ const (
 	CauseForceLost  uint8 = 43 // ours: the force channel is broken, or feels nothing at the stop
 	CauseTravelLost uint8 = 44 // ours: the travel channel is broken, or stands while the press is driven
 
-	NumCauses uint8 = 45
+	CauseSpindleFast  uint8 = 45 // ours: the spindle turns above its limit, or backwards
+	CauseSpindleAsked uint8 = 46 // ours: the spindle is asked for in contact where it has to stand
+	CauseHandFast     uint8 = 47 // ours: hold-to-run moves faster than it may
+	CauseChuck        uint8 = 48 // ours: the chuck is not clamped while something moves
+
+	NumCauses uint8 = 49
 )
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -131,5 +136,9 @@ var Matrix = [NumCauses]Row{
 	CauseNV:             {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
 	CauseForceLost:      {Reaction{GasSequenced, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 1},
 	CauseTravelLost:     {Reaction{GasSequenced, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 1},
+	CauseSpindleFast:    {Reaction{GasShut, SpindleToOff, PressToStay, PressToEase, LockAbort}, 1},
+	CauseSpindleAsked:   {Reaction{GasKeep, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
+	CauseHandFast:       {Reaction{GasKeep, SpindleToOff, PressToOff, PressToOff, LockAbort}, 1},
+	CauseChuck:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 1},
 	CauseSetUp:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
 }

@@ -29,6 +29,7 @@ func detect(c *Config, s *State, in *Input) uint64 {
 	set |= detectGas(c, s, in)
 	set |= detectMotion(c, s, in)
 	set |= detectSensing(c, s, in)
+	set |= detectRunaway(c, s, in)
 	return set
 }
 

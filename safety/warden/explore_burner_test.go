@@ -14,6 +14,7 @@ func shortConfig() Config {
 	c.FlameOnMs, c.OffMs, c.FlameOffMs = 3, 4, 6
 	c.IgniterMs, c.ProveMs, c.ProveDarkMs, c.OxygenAfterMs = 8, 8, 8, 8
 	c.TrialMs, c.CheckMs, c.PurgeMs, c.PostPurgeMs = 12, 20, 2100, 2100
+	c.HandCmms = 60000 // the walk's press goes 0.5 mm in a tick
 	return c
 }
 
@@ -31,7 +32,7 @@ const (
 
 var burnerWords = alphabet{
 	{"", "flame"},
-	{"", "hold", "sequenced hold", "sequenced abort", "shut abort", "lockout"},
+	{"", "hold", "sequenced hold", "sequenced abort", "shut abort", "lockout", "abort"},
 	{"", "not started", "START", "parked out"},
 	{"", "no flame asked", "fuel lease dead"},
 	{"", "oxygen asked", "oxygen lease dead", "oxygen not asked"},

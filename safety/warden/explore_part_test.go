@@ -73,7 +73,7 @@ var quiet = func() State {
 
 var quietInput = Input{
 	Bits: InEstopOK | InDoorClosed | InExtraction | InPressOpen | InBurnerClear | InFuelShut |
-		InOxygenShut | InMainsOK | InIndexed,
+		InOxygenShut | InMainsOK | InIndexed | InChuckClamped,
 	AnalogOK: 1<<NumAnalog - 1, NV: NVClear,
 }
 
@@ -89,6 +89,7 @@ var reactions = []struct {
 	{GasSequenced, LockAbort, 1 << CauseOxygenLow},
 	{GasShut, LockAbort, 1 << CauseHostAbort},
 	{GasShut, LockLockout, 1 << CauseFuelHigh},
+	{GasKeep, LockAbort, 1 << CauseSpindleAsked},
 }
 
 // holdsInside walks the whole warden at random and asks at every tick, and at

@@ -69,7 +69,7 @@ var pressWords = func() alphabet {
 		{"", "flame", "flame with oxygen", "fuel just shut", "lighting"},
 		{"", "set-up"},
 		{"", "spindle wrong", "glass cold", "burner not clear", "burner at blank", "burner sent in",
-			"over-travel", "emergency stop", "mains lost", "button stuck", "spindle still"},
+			"over-travel", "emergency stop", "mains lost", "button stuck", "spindle still", "chuck open"},
 	}
 }()
 
@@ -199,6 +199,8 @@ func dressPressPermit(c *Config, permit uint8, s *State, in *Input) {
 		in.Bits |= InStart
 	case 10:
 		in.Analog[AiSpindle] = 0
+	case 11:
+		in.Bits &^= InChuckClamped
 	}
 }
 
@@ -306,6 +308,8 @@ func (n *pressNode) leaves(c *Config, before *State, in *Input) string {
 		return "9: leaving open with the burner in the way"
 	case !glass:
 		return "9: leaving open with the glass outside the window"
+	case in.Bits&InChuckClamped == 0:
+		return "9: leaving open with the chuck not clamped"
 	case !n.homed:
 		return "9: leaving open before the press was seen open"
 	case s.Above != PressKeep:
@@ -504,6 +508,8 @@ func pressPermit(c *Config, before, after *State, in *Input) uint8 {
 		return 4
 	case before.Out.Bits&OutBurnerIn != 0:
 		return 5
+	case chuckOpen(c, in):
+		return 11
 	case !glassInWindow(c, &now, in):
 		return 2
 	}

@@ -38,6 +38,7 @@ func productConfig() Config {
 	c.ArmMs = 600
 	c.CreepMs = 1200
 	c.ParkMs = 6000
+	c.HandCmms = 60000 // this plant moves a whole stretch in a tick
 	return c
 }
 
@@ -62,6 +63,7 @@ const (
 	xFlowStuck
 	xSticks
 	xForceCut
+	xChuck
 	xSetUp
 	xLeft
 	xBoth
@@ -76,7 +78,7 @@ const (
 var productAway = [xCount]string{"emergency stop", "door open", "flame sensor blind", "false flame",
 	"no extraction", "spindle still", "glass cold", "host silent", "oxygen pressure low", "slide stuck",
 	"open switch dead", "over-force", "mains lost", "fuel feedback wrong", "igniter dead", "press falls",
-	"extraction switch stuck", "glass sticks", "force wire cut", "set-up", "left hand", "two hands",
+	"extraction switch stuck", "glass sticks", "force wire cut", "chuck open", "set-up", "left hand", "two hands",
 	"hold turn", "RESET", "hold open", "hold close", "START"}
 
 const xButtons = 1<<xReset | 1<<xHoldOpen | 1<<xHoldClose | 1<<xStart
@@ -146,6 +148,10 @@ var jumps = []struct {
 		func(_ *Config, s *State) {
 			s.ForceLostMs, s.TravelLostMs = uint16(one(s.ForceLostMs > 0))*(sensingMs-1), uint16(one(s.TravelLostMs > 0))*(sensingMs-1)
 		}},
+	{"spindle fast 200 ms", func(_ *Config, s *State) bool { return s.FastMs > 0 },
+		func(_ *Config, s *State) { s.FastMs = fastMs - 1 }},
+	{"chuck open 100 ms", func(_ *Config, s *State) bool { return s.ChuckMs > 0 },
+		func(_ *Config, s *State) { s.ChuckMs = chuckMs - 1 }},
 	{"slide 2 s", func(_ *Config, s *State) bool { return s.SlideMs > 0 },
 		func(c *Config, s *State) { s.SlideMs = c.SlideMs - 1 }},
 }
@@ -299,6 +305,7 @@ func (p *product) sense(n *productNode) {
 	put(InEstopOK, !n.is(xEstop))
 	put(InDoorClosed, !n.is(xDoor))
 	put(InMainsOK, !n.is(xMains))
+	put(InChuckClamped, !n.is(xChuck))
 	put(InFlame, n.lit && !n.is(xBlind) || n.is(xFalseFlame))
 	put(InExtraction, n.flow && !n.is(xNoFlow) || n.is(xFlowStuck))
 	put(InOxygenLow, n.is(xOxygenLow))
@@ -661,6 +668,8 @@ func (p *product) canonJumps(s *State) {
 	s.StartMs, s.ResetMs = running(s.StartMs, 1, c.ButtonMs-1), running(s.ResetMs, 1, c.ButtonMs-1)
 	s.StartMs, s.ResetMs = min(s.StartMs, c.ButtonMs), min(s.ResetMs, c.ButtonMs)
 	s.StandMs, s.UnfeltMs = running(s.StandMs, 1, standMs-1), running(s.UnfeltMs, 1, unfeltMs-1)
+	s.FastMs, s.ChuckMs = running(s.FastMs, 1, fastMs-1), running(s.ChuckMs, 1, chuckMs-1)
+	s.HandMs, s.HandFromCmm = 0, 0 // this plant never moves too fast
 	s.ForceLostMs = running(s.ForceLostMs, 1, sensingMs-1)
 	s.TravelLostMs = running(s.TravelLostMs, 1, sensingMs-1)
 	s.NoFlowMs = running(s.NoFlowMs, c.ExtractionMs, c.ExtractionWaitMs-1)

@@ -190,6 +190,11 @@ func spindleLetter(c *Config, before, after *State, in *Input) []uint8 {
 	if has(in, InHoldTurn) {
 		d[sTurn] = 2 - link.HoldSeen>>2
 	}
+	if chuckOpen(c, in) && before.Spindle == SpindleOff { // starts nothing, as if nobody asked
+		d[sAsked], d[sTurn] = max(d[sAsked], 3), 0
+	} else if chuckOpen(c, in) {
+		d[sTurn] = 0
+	}
 	d[sSetUp] = uint8(one(setUp(c, in)))
 	return d
 }

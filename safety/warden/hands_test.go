@@ -15,7 +15,7 @@ func standing(t *testing.T) *world {
 	w.set(InDoorClosed, false)
 	w.run(10)
 	w.wantTrip(CauseNone, LockNone)
-	w.in.Request.ForceDN, w.in.Request.TravelCmm, w.in.Request.SpeedCmms = 2500, 5500, 1000
+	w.in.Request.ForceDN, w.in.Request.TravelCmm, w.in.Request.SpeedCmms = 2500, 5500, 5000
 	return w
 }
 

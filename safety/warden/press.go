@@ -175,7 +175,7 @@ func mayMove(s *State) bool {
 // what feels the press all right together, no stroke inhibited, position known.
 func mayLeaveOpen(c *Config, s *State, in *Input) bool {
 	return mayMove(s) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
-		sensed(c, in) && spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
+		sensed(c, in) && !chuckOpen(c, in) && spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
 }
 
 // strokeFlameOK: the burner cannot meet the stroke, and what still burns is a

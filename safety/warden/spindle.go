@@ -13,10 +13,10 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	spindleReact(s)
 	unhindered := s.Spin == SpindleKeep // in a reaction nothing starts or speeds up
 	asked := unhindered && leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
-	byHand := unhindered && handTurn(c, s, in)
+	byHand := unhindered && handTurn(c, s, in) && !chuckOpen(c, in)
 	switch s.Spindle {
 	case SpindleOff:
-		if asked && goes(s) {
+		if asked && goes(s) && !chuckOpen(c, in) {
 			spin(s, SpindleRun)
 		} else if byHand {
 			spin(s, SpindleHand)

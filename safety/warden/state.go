@@ -73,6 +73,12 @@ type State struct {
 	StandMs      uint16 // driven to close, and travel stands
 	StandCmm     int16  // where
 
+	// what moves as nobody asked
+	FastMs      uint16 // spindle above its limit or backwards
+	ChuckMs     uint16 // chuck not clamped while something moves
+	HandMs      uint16 // of the window in which hold-to-run is measured
+	HandFromCmm int16  // travel at its beginning
+
 	// two-hand control
 	Hands      [NumHands]Hands
 	HandStroke uint8 // a stroke with the door open is under way: two hands stand in for it

@@ -25,7 +25,7 @@ type world struct {
 const allIn = InEstopOK | InDoorClosed | InFlame | InExtraction | InFuelLow | InFuelHigh |
 	InOxygenLow | InOxygenHigh | InPressOpen | InPressEnd | InBurnerAtBlank | InBurnerClear |
 	InFuelShut | InOxygenShut | InStart | InReset | InSoft | InHoldOpen | InHoldClose |
-	InGasAlarm | InFlashback | InOverForce | InMainsOK | InTwoHandLeft | InTwoHandRight | InSetUp |
+	InChuckClamped | InGasAlarm | InFlashback | InOverForce | InMainsOK | InTwoHandLeft | InTwoHandRight | InSetUp |
 	InHoldTurn
 
 // testConfig is a driven rig with the constants of docs/safety.md.
@@ -57,7 +57,7 @@ func newWorld(t *testing.T) *world {
 func (w *world) boot(nv uint8) {
 	Init(&w.s, nv)
 	w.in = Input{
-		Bits:     InEstopOK | InDoorClosed | InPressOpen | InBurnerClear | InFuelShut | InOxygenShut | InMainsOK,
+		Bits:     InChuckClamped | InEstopOK | InDoorClosed | InPressOpen | InBurnerClear | InFuelShut | InOxygenShut | InMainsOK,
 		AnalogOK: 1<<NumAnalog - 1, NV: nv,
 	}
 	w.in.Analog[AiGlass] = 8800
@@ -107,13 +107,14 @@ func (w *world) plant() {
 func (w *world) plantPress() {
 	travel := w.in.Analog[AiTravel]
 	force := int16(0)
+	step := max(1, int16(w.out.SpeedCmms/1000))
 	switch {
 	case w.out.Bits&OutPressClose != 0 && w.out.ForceDN > 0 && travel < 5000:
-		travel += 5
+		travel += step
 	case w.out.Bits&OutPressClose != 0:
 		force = int16(w.out.ForceDN)
 	case w.out.Bits&OutPressOpen != 0 && travel > 0:
-		travel = max(0, travel-5)
+		travel = max(0, travel-step)
 	}
 	w.in.Analog[AiTravel], w.in.Analog[AiForce] = travel, force
 	w.set(InPressOpen, travel <= 20)
@@ -208,7 +209,7 @@ func (w *world) press() {
 	w.in.Request.FuelMl = 1000
 	w.run(600)
 	w.in.Request.Press, w.in.Request.ForceDN = PressForce, 2500
-	w.in.Request.TravelCmm, w.in.Request.SpeedCmms = 5500, 1000
+	w.in.Request.TravelCmm, w.in.Request.SpeedCmms = 5500, 5000
 	w.until("contact", 5000, func() bool { return w.s.Press == PressContact })
 	w.run(100)
 }
