@@ -39,6 +39,8 @@ const (
 	busG = "XG" // gas limits made
 	plus = "XP" // 24 V of supply 2, never cut by a stop
 	zero = "X0" // 0 V of supply 2
+
+	neutral = "XN" // return of what the burner control feeds
 )
 
 func bus(tag, text string) link { return link{load, text, [][]contact{{{tag, "", ""}}}} }

@@ -50,7 +50,7 @@ var classes = []struct {
 	{"breaker with residual current device", []string{"Q2"}},
 	{"24 V supply, SELV", []string{"G1", "G2"}},
 	{"fuse and holder", []string{"F2", "F6"}},
-	{"strip of terminals", []string{busA, busD, busG, plus, zero, "XC", "XL", "XB"}},
+	{"strip of terminals", []string{busA, busD, busG, plus, zero, neutral, "XC", "XL", "XB"}},
 	{"chain plug", []string{"X9"}},
 	{"board on its carrier", []string{"A1"}},
 	{"certified burner control with flame sensor", []string{"A2"}},
@@ -132,6 +132,7 @@ func Wires(pins []Pin) []Wire {
 	l.group, l.n = "Z", 0
 	l.join("Q2:4", "G1:L", "mains")
 	l.join("G2:-", l.at(zero, ""), "1.5 mm2")
+	l.join("A2:N", l.at(neutral, ""), "as the control's outputs: electrician")
 	l.join("G1:+", l.at("XC", ""), "1.5 mm2, by F3")
 	l.join("G1:L+", l.at("XL", ""), "0.75 mm2, by the isolated converter")
 	l.join("G1:-", l.at("XB", ""), "1.5 mm2")
@@ -144,6 +145,18 @@ func Wires(pins []Pin) []Wire {
 
 const chainWire = "0.75 mm2, by the load"
 
+// wireOf says that a wire is at mains, or may be where the burner control's
+// outputs are; only a licensed electrician lays it.
+func wireOf(c chain) string {
+	switch c.title {
+	case "Supply":
+		return "mains up to G2, 1.5 mm2: electrician"
+	case "Fuel", "Ignition":
+		return "mains where the control's outputs are: electrician"
+	}
+	return chainWire
+}
+
 func (l *list) chain(c chain) {
 	before := ""
 	for i, k := range c.links {
@@ -151,19 +164,23 @@ func (l *list) chain(c chain) {
 		if first.in == "" { // a bus
 			t := l.at(first.part, "")
 			if before != "" {
-				l.join(before, t, chainWire)
+				l.join(before, t, wireOf(c))
 			}
 			before = t
 			continue
 		}
 		in, out := l.branches(k.branches)
 		if before != "" {
-			l.join(before, in, chainWire)
+			l.join(before, in, wireOf(c))
 		}
 		before = out
 		if k.kind == load {
-			if first.part != "K1" { // the reset input has no return of its own
-				l.join(out, l.at(zero, ""), chainWire)
+			switch {
+			case first.part == "K1": // the reset input has no return of its own
+			case wireOf(c) != chainWire: // its return is the control's
+				l.join(out, l.at(neutral, ""), wireOf(c))
+			default:
+				l.join(out, l.at(zero, ""), wireOf(c))
 			}
 			before = ""
 		} else if i == len(c.links)-1 {
