@@ -1,6 +1,9 @@
 package controller
 
-import "pressrig/safety/warden"
+import (
+	"pressrig/recipes"
+	"pressrig/safety/warden"
+)
 
 // arming is the way to a START at the rig. The panel arms; the button starts.
 type arming struct {
@@ -56,8 +59,8 @@ func (m *Machine) awaitStart(out *Output) {
 // startLost finds that the rig no longer holds the START that this cycle
 // stands on, without having tripped.
 func (m *Machine) startLost() bool {
-	a, s := &m.arm, &m.see.snap
-	if !a.started || (s.Link == warden.LinkStarted && s.ArmID == a.id) {
+	a := &m.arm
+	if !a.started || m.startHeld() {
 		a.lost = false
 		return false
 	}
@@ -66,3 +69,42 @@ func (m *Machine) startLost() bool {
 	}
 	return m.since(a.lostAt) >= StartLostMs
 }
+
+// startHeld: the rig holds the START of this cycle, in force or taken back.
+func (m *Machine) startHeld() bool {
+	s := &m.see.snap
+	return (s.Link == warden.LinkStarted || s.Link == warden.LinkWaiting) && s.ArmID == m.arm.id
+}
+
+// takenBack: the rig lets nothing of this cycle move or heat until START is
+// pushed again: the safety door was opened, or this machine asked for it.
+func (m *Machine) takenBack() bool {
+	return m.guarded && m.arm.started && m.startHeld() && m.see.snap.Link == warden.LinkWaiting
+}
+
+// handsPhase follows a phase in which hands are at the moulds of a cycle that
+// START began. Motion and heat are taken back at the rig first; then closing the
+// door and pushing START is the answer, and nothing at the desk is.
+func (m *Machine) handsPhase(p *recipes.Phase, out *Output) {
+	if p.Kind != recipes.Hands || !m.guarded || !m.arm.started {
+		return
+	}
+	switch {
+	case !m.phase.settled || !m.phase.handed:
+		m.want.hands = true
+		m.phase.handed = m.phase.settled && m.takenBack()
+	case m.see.fresh && m.see.snap.Link == warden.LinkStarted && m.startHeld():
+		m.mark(out, "start pressed")
+		m.phase.answered = true
+	}
+}
+
+// doorOpen: hands may be at the moulds.
+func (m *Machine) doorOpen() bool {
+	return m.guarded && m.see.have && !m.see.snap.Has(warden.InDoorClosed)
+}
+
+const (
+	closeDoorWords = "close the safety door first"
+	pushStartWords = "close the safety door and push START at the rig: that is the answer"
+)

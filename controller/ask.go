@@ -50,6 +50,9 @@ func (m *Machine) askStart(r *request) {
 		return
 	}
 	r.ArmID = m.arm.id
+	if m.want.hands && m.arm.started {
+		r.Flags |= warden.ReqHands
+	}
 	m.window(r)
 }
 

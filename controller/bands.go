@@ -1,6 +1,9 @@
 package controller
 
-import "pressrig/recipes"
+import (
+	"pressrig/recipes"
+	"pressrig/safety/warden"
+)
 
 // phaseFaults looks for what ends a phase badly: a missing flame, a START that
 // is gone, a channel outside its band. It reports whether the state changed.
@@ -9,6 +12,8 @@ func (m *Machine) phaseFaults(p *recipes.Phase, out *Output) bool {
 	switch {
 	case m.guarded && m.startLost():
 		m.fault(Abort, "the rig took START back", out)
+	case m.state != Holding && m.opened(p):
+		m.fault(Hold, "the safety door was opened", out)
 	case m.state != Holding && m.flameFault(p):
 		m.hold.denied = true
 		m.fault(Hold, "the flame is out", out)
@@ -16,6 +21,14 @@ func (m *Machine) phaseFaults(p *recipes.Phase, out *Output) bool {
 		m.bands(p, out)
 	}
 	return m.state != before
+}
+
+// opened: the safety door was opened in a phase that asks for motion or heat and
+// keeps no hands at the moulds; restart takes a new START. A stroke under two
+// hands answers for itself.
+func (m *Machine) opened(p *recipes.Phase) bool {
+	const both = warden.InTwoHandLeft | warden.InTwoHandRight
+	return !handsIn(p.Kind) && m.takenBack() && m.see.snap.In&both != both
 }
 
 // bands follows the phase's bands; the first that is outside for longer than

@@ -96,6 +96,7 @@ func (m *Machine) actHolding(_ *Input, out *Output) {
 // restarts.
 func (m *Machine) actHeld(out *Output) {
 	m.wantHold()
+	m.want.hands = true
 	if m.since(m.stateAt) >= HeldLongestMs {
 		m.fault(Stop, m.heldWords(), out)
 	}

@@ -50,6 +50,10 @@ func (m *Machine) refusal(in *Input) string {
 		return m.resetRefusal(in)
 	case Restart:
 		return m.restartRefusal()
+	case Resume:
+		if m.doorOpen() {
+			return closeDoorWords
+		}
 	}
 	return ""
 }

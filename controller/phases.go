@@ -17,6 +17,7 @@ type phase struct {
 	soft     bool
 	answered bool
 	settled  bool // hands-in: everything stands still, the person was asked
+	handed   bool // hands in a cycle: the rig has taken motion and heat back
 	bandAt   [MaxBands]uint64
 	bandOut  [MaxBands]bool
 }
@@ -34,6 +35,7 @@ type want struct {
 	cmms    uint16
 	forceDN uint16
 	stroke  bool // the press is to leave open: window and estimate matter
+	hands   bool // motion and heat are to wait for START at the rig
 }
 
 // Reasons for the end of a phase. They are in the journal.
@@ -68,6 +70,9 @@ func (m *Machine) actRunning(in *Input, out *Output) {
 		m.awaitJournal(in, out)
 	case stageArm:
 		m.keepParked()
+		if m.hot { // a blank that was fired goes on turning
+			m.want.spinRPM = m.set.spinRPM
+		}
 		m.awaitStart(out)
 	case stagePhase:
 		m.runPhase(out)
@@ -198,6 +203,7 @@ func (m *Machine) runPhase(out *Output) {
 	m.arrive(p)
 	m.settle(p, out)
 	m.apply(p)
+	m.handsPhase(p, out)
 	m.noteContact(out)
 	if m.phaseFaults(p, out) {
 		return
@@ -265,9 +271,11 @@ func (m *Machine) pausable(i int) bool {
 	return !m.set.in && (!m.guarded || m.see.clear || !m.lit())
 }
 
-// enterRunning goes on after a pause; a restart goes on by itself.
+// enterRunning goes on after a pause, by way of a new START where the next phase
+// moves or heats; a restart goes on by itself.
 func (m *Machine) enterRunning(by Command, out *Output) {
 	if by == Resume {
+		m.arm.release()
 		m.toPhase(m.next, out)
 	}
 }
@@ -276,6 +284,7 @@ func (m *Machine) enterRunning(by Command, out *Output) {
 func (m *Machine) actPaused(out *Output) {
 	m.want = m.set
 	m.want.press, m.want.stroke, m.want.in = 0, false, false
+	m.want.hands = true
 	if m.want.flame {
 		m.want.oxyMl = 0
 		m.want.fuelMl = m.softFuel()

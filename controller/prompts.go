@@ -55,11 +55,11 @@ func (m *Machine) settle(p *recipes.Phase, out *Output) {
 		return
 	}
 	m.phase.settled = true
-	if p.Kind == recipes.Hands && !p.End.Answer && !onlyAnswer(&p.End) {
-		m.prompt.text = promptText(p)
-		return
+	text := promptText(p)
+	if p.Kind == recipes.Hands && m.arm.started {
+		text += "; then close the safety door and push START"
 	}
-	m.openPrompt(promptText(p), out)
+	m.openPrompt(text, out)
 }
 
 // still: nothing moves or burns where hands go.
@@ -84,7 +84,7 @@ func promptText(p *recipes.Phase) string {
 	case recipes.Load:
 		return "seat the blank, close the door: yes when done"
 	case recipes.Hands:
-		return "work at the piece, close the door: yes when done"
+		return "work at the piece"
 	case recipes.WarmMould:
 		return "warm the moulds: yes when in their band"
 	case recipes.Light:
@@ -107,6 +107,22 @@ func promptText(p *recipes.Phase) string {
 	return "yes when done"
 }
 
+// answerRefusal: what lets the cycle go on to motion or heat is not answered at
+// the desk while hands may be at the moulds. What can only switch off or record
+// (a no, the parked flame, the piece that is out) is taken at any time.
+func (m *Machine) answerRefusal(yes bool) string {
+	p := m.current()
+	switch {
+	case !yes || m.parked || !m.guarded || p == nil || p.Kind == recipes.Unload:
+		return ""
+	case p.Kind == recipes.Hands && m.arm.started:
+		return pushStartWords
+	case m.doorOpen():
+		return closeDoorWords
+	}
+	return ""
+}
+
 // takeAnswer takes an answer to the open prompt; any other is refused.
 func (m *Machine) takeAnswer(in *Input, out *Output) {
 	a := in.Answer
@@ -120,6 +136,11 @@ func (m *Machine) takeAnswer(in *Input, out *Output) {
 	if a.Prompt != m.prompt.num {
 		r.Reason = "refused: that prompt is not open"
 		out.Refusal = "that prompt is not open"
+		m.record(out, r)
+		return
+	}
+	if refusal := m.answerRefusal(a.Yes); refusal != "" {
+		r.Reason, out.Refusal = "refused: "+refusal, refusal
 		m.record(out, r)
 		return
 	}

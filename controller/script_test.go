@@ -315,7 +315,7 @@ func requestText(r *rig.Request) string {
 	}
 	names("lease:", uint32(r.Lease), []string{"fuel", "oxygen", "press", "spindle"})
 	names(" ask:", uint32(r.Flags), []string{"arm", "cycle", "flame", "oxygen", "burner-in", "reset",
-		"horn", "estimate", "abort"})
+		"horn", "estimate", "abort", "hands"})
 	fmt.Fprintf(&b, " fuel %d, oxygen %d, spindle %d, press %d", r.FuelMl, r.OxygenMl, r.SpindleDrpm,
 		r.Press)
 	return b.String()

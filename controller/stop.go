@@ -52,7 +52,7 @@ func (m *Machine) beginAborting(out *Output) {
 func (m *Machine) actAborting(out *Output) {
 	age := m.since(m.stateAt)
 	latched := m.see.snap.Lock >= warden.LockAbort
-	idle := age >= 2*sampleMs && !m.energised() && m.see.snap.Link != warden.LinkStarted
+	idle := age >= 2*sampleMs && !m.energised() && !m.startHeld()
 	if !m.guarded || latched || idle || m.see.session == 0 || age >= AbortWaitMs {
 		m.become(NoCommand, m.reason, out)
 	}

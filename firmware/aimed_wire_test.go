@@ -141,7 +141,7 @@ func (p *tape) fullLines() {
 			p.want = append(p.want, byte(start+1+header), 0)
 			continue
 		}
-		plain := le.AppendUint16([]byte{1, byte(h.Class)}, h.Device)
+		plain := le.AppendUint16([]byte{wire.Version, byte(h.Class)}, h.Device)
 		plain = le.AppendUint32(le.AppendUint32(plain, h.MCUSession), h.HostSession)
 		plain = append(le.AppendUint16(plain, h.Seq), 0)
 		p.want = append(p.want, byte(start+1+header), byte(start+1+header+4+1))

@@ -38,7 +38,10 @@ type Watch struct {
 	seqMs    uint32
 	armedMs  uint32
 	askedMs  uint32 // since a request that arms
-	released bool   // START seen released since the lamp lit
+	released bool   // START seen released since it could count
+	waits    bool   // motion and heat wait for START
+	waitMs   uint32 // since START could count again
+	gave     bool   // START seen released since then
 	startFor bool   // a START has not yet been used for a light-up
 	hands    [warden.NumHands]pair
 	handUse  bool   // two hands stood in for the door in this stroke
@@ -262,13 +265,25 @@ func (w *Watch) start(t *Tick) Broken {
 		w.low = max(t.In.Request.GlassLowDC, w.Config.GlassLowDC)
 		w.hi = min(t.In.Request.GlassHighDC, w.Config.GlassHighDC)
 	}
-	w.released = w.released || !pressed
+	w.released = (w.released || !pressed) && t.In.Bits&warden.InDoorClosed != 0
+	if began && t.In.Bits&warden.InDoorClosed == 0 {
+		return Broken{7, "started with the safety door open"}
+	}
+	w.countWaiting(t, pressed)
 	rise := w.rose(t)
 	if t.After.Press == warden.PressHandClose {
 		rise &^= warden.OutPressClose
 	}
 	if t.After.Spindle == warden.SpindleHand {
 		rise &^= warden.OutSpindle // held to 18
+	}
+	if w.waits && !w.byHands(t) {
+		risen := rise&^warden.OutIgniter != 0 || t.Out.SpindleDrpm > w.prevOut.SpindleDrpm && t.After.Spindle == warden.SpindleRun ||
+			on(t.Out.Bits, warden.OutOxygen|warden.OutIgniter) || t.Out.FuelMl > w.Config.SoftMaxMl ||
+			t.After.Press == warden.PressOpening && w.prev.Press != warden.PressOpening && t.After.Lock == warden.LockNone
+		if risen {
+			return Broken{7, "motion or heat came back without a fresh START"}
+		}
 	}
 	if rise != 0 && t.After.Started == 0 && w.prev.Started == 0 {
 		return Broken{7, "an energising output rose without START"}
@@ -277,6 +292,31 @@ func (w *Watch) start(t *Tick) Broken {
 		return Broken{7, "START not voided by a trip"}
 	}
 	return Broken{}
+}
+
+// countWaiting follows what takes motion and heat of a cycle back: an opened
+// door, or the host; and the fresh START, with the door closed, that gives them
+// again.
+func (w *Watch) countWaiting(t *Tick, pressed bool) {
+	taken := t.In.Bits&warden.InDoorClosed == 0 || t.In.Request.Flags&warden.ReqHands != 0
+	switch {
+	case t.After.Started == 0:
+		w.waits, w.gave = false, false
+	case taken:
+		w.waits, w.gave, w.waitMs = true, false, 0
+	case w.waits:
+		w.waitMs++
+		if pressed && w.gave && w.waitMs < w.Config.ArmMs {
+			w.waits = false
+		}
+		w.gave = w.gave || !pressed
+	}
+}
+
+// byHands: a stroke under two hands, which answer for it themselves.
+func (w *Watch) byHands(t *Tick) bool {
+	rise := w.rose(t)
+	return w.hands[warden.HandsStroke].held && rise&^warden.OutPressClose == 0
 }
 
 // 8: no output outlives its lease (at most 500 ms) by more than a tick.

@@ -45,8 +45,8 @@ func (w *Watch) pressed(t *Tick, bit uint32) bool {
 func (w *Watch) countHands(t *Tick) {
 	left := w.pressed(t, warden.InTwoHandLeft)
 	other := [warden.NumHands]uint32{warden.HandsStroke: warden.InTwoHandRight,
-		warden.HandsOpen: warden.InHoldOpen, warden.HandsClose: warden.InHoldClose,
-		warden.HandsTurn: warden.InHoldTurn}
+		warden.HandsClose: warden.InHoldClose,
+		warden.HandsTurn:  warden.InHoldTurn}
 	for i := range w.hands {
 		w.hands[i].step(left, w.pressed(t, other[i]), uint32(w.Config.HandsMs))
 	}
@@ -68,12 +68,12 @@ func (w *Watch) shielded(t *Tick, pair uint8) bool {
 	return t.In.Bits&warden.InDoorClosed != 0 || w.hands[pair].held
 }
 
-// 18: in set-up nothing of a cycle runs; hold-to-run is slow, and with the
-// door open it keeps both hands.
+// 18: in set-up nothing of a cycle runs; hold-to-run is slow, and what could
+// crush or wind up keeps both hands with the door open; opening needs one.
 func (w *Watch) setUp(t *Tick) Broken {
 	s := t.After
 	switch {
-	case s.Press == warden.PressHandOpen && !(w.pressed(t, warden.InHoldOpen) && w.shielded(t, warden.HandsOpen)),
+	case s.Press == warden.PressHandOpen && !w.pressed(t, warden.InHoldOpen),
 		s.Press == warden.PressHandClose && !(w.pressed(t, warden.InHoldClose) && w.shielded(t, warden.HandsClose)),
 		s.Spindle == warden.SpindleHand && !(w.pressed(t, warden.InHoldTurn) && w.shielded(t, warden.HandsTurn)):
 		return Broken{18, "hold-to-run without its button, or with the door open and a hand free"}

@@ -27,20 +27,25 @@ var Promises = [...]Promise{
 		[]string{"TestExploreLatch", "TestLockoutSurvivesPowerLoss", "TestRunningMarker", "TestResetNeedsAnEdge"}},
 	{6, "No automatic relight: each light-up needs a START of its own.", "exploration, watch, campaign",
 		[]string{"TestExploreBurner", "TestNoSecondLightUp"}},
-	{7, "START counts only as an edge, armed by a live lease, seen released before, within 60 s; one start " +
-		"consumes it; complete, stop, hold, trip, reset, power-up and a new session void it.",
-		"exploration, watch", []string{"TestExploreLink", "TestStartEdge", "TestRestartNeedsItsOwnStart"}},
+	{7, "START counts only as an edge with the door closed, armed by a live lease, seen released before, within " +
+		"60 s; one start consumes it; complete, stop, hold, trip, reset, power-up and a new session void it. " +
+		"Within a cycle an opened door, hands at the moulds, a pause and a hold take motion and heat back until " +
+		"a fresh START; unarmed, the host opens nothing.",
+		"exploration, watch", []string{"TestExploreLink", "TestStartEdge", "TestRestartNeedsItsOwnStart",
+			"TestNothingMovesUntilStart", "TestStartWantsTheDoorClosed", "TestHandsAnswerIsStartAtTheRig",
+			"TestResumeWantsStart", "TestHostOpensNothingUnarmed"}},
 	{8, "Each permission has its own lease, dead 500 ms after the last valid frame that renewed it.",
 		"exploration, watch, campaign", []string{"TestExploreLeases", "TestLeaseExpiry"}},
 	{9, "The press leaves open only with the door closed (or two hands held), spindle in its press state, " +
-		"burner out of the way and a glass temperature in the window; all but temperature hold until contact.",
-		"exploration, watch, campaign", []string{"TestExplorePress", "TestStrokePermits", "TestTwoHandStroke"}},
+		"burner out of the way, travel and force readable and a glass temperature in the window; all but " +
+		"temperature hold until contact.", "exploration, watch, campaign",
+		[]string{"TestExplorePress", "TestStrokePermits", "TestTwoHandStroke", "TestBlindStroke"}},
 	{10, "Flame at the blank implies press open and spindle turning; fuel open implies extraction; the burner " +
 		"comes in only with the press open.", "exploration, watch, campaign", []string{"TestExploreProduct"}},
 	{11, "Sequenced: oxygen first, fuel within 1 s. Shut: both in one tick.", "exploration, watch, campaign",
 		[]string{"TestExploreBurner", "TestNormalShutDown"}},
 	{12, "Causes combine by the strongest reaction of each column, never by the last rule. A cause of the " +
-		"supervisor never locks out.", "all 666 pairs against a table typed by hand, exploration, watch",
+		"supervisor never locks out.", "all pairs against a table typed by hand, exploration, watch",
 		[]string{"TestAllPairsCombineToTheStrongest", "TestMatrixEqualsTheOneTypedByHand", "TestStrongestIsALattice",
 			"TestSupervisorNeverLocksOut"}},
 	{13, "Telemetry and network input can never raise an output; retained commands are ignored.",
@@ -54,10 +59,14 @@ var Promises = [...]Promise{
 	{16, "A cycle whose start record was committed always ends in the journal, after kill -9 and power loss too.",
 		"every file operation failing or killed, random kills of the daemon",
 		[]string{"TestEveryFileOperationFails", "TestKilledAtAnyMoment", "TestKilledAtRandomMoments"}},
-	{17, "From every reachable state, with faults gone and the operator acting correctly, idle is reached again.",
-		"exploration, each simulated trace, campaign", []string{"TestExploreProduct", "TestInvariantsOnSimulatedTraces"}},
-	{18, "In set-up nothing of a cycle runs; hold-to-run is slow (10 mm/s, 50 rpm) and with the door open keeps " +
-		"both hands.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
+	{17, "From every reachable state, with faults gone and the operator acting correctly, idle is reached again; " +
+		"one hand opens the press in every state with drive power, a running stroke ends first.",
+		"exploration, each simulated trace, campaign", []string{"TestExploreProduct", "TestInvariantsOnSimulatedTraces",
+			"TestOneHandOpens", "TestOpenButtonEndsAStroke"}},
+	{18, "In set-up nothing of a cycle runs; hold-to-run is slow (10 mm/s, 50 rpm); closing and turning keep both " +
+		"hands with the door open.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
+	{19, "What must stay on stays on: soft glass creeps for its whole time, whatever is asked or lost meanwhile.",
+		"exploration", []string{"TestExploreSpindle", "TestCreepIsKept"}},
 }
 
 // Figure is what a proof said when it was last run, typed from its output.

@@ -217,7 +217,7 @@ func TestBrokenWardensAreCaught(t *testing.T) {
 	for _, broken := range brokenWardens {
 		t.Run(broken.name, func(t *testing.T) {
 			t.Parallel()
-			for k := range uint64(40) {
+			for k := range uint64(200) { // until it is seen
 				seed := uint64(broken.aim) + k*uint64(warden.NumCauses)
 				if b, _, _ := walk(seed, 300000, broken.step); b.Number == broken.invariant {
 					return

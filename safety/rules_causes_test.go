@@ -40,8 +40,10 @@ func (r *rules) causes() uint64 {
 		{w.CauseButton, s.StartMs >= r.c.ButtonMs || s.ResetMs >= r.c.ButtonMs},
 		{w.CauseUnburnt, r.burning() && s.Unburnt >= 120*(3750-uint32(r.c.ValveCloseMs))},
 		{w.CauseSlide, r.slideLate()},
-		{w.CauseHostAbort, r.in.Fresh != 0 && r.asks(w.ReqAbort) && r.energised()},
+		{w.CauseHostAbort, r.in.Fresh != 0 && r.asks(w.ReqAbort) && r.energised() || r.openedInStroke()},
 		{w.CauseNV, r.forgetful()},
+		{w.CauseForceLost, r.forceLost()},
+		{w.CauseTravelLost, r.travelLost()},
 	} {
 		if row.present {
 			set |= 1 << row.cause
@@ -229,7 +231,7 @@ func (r *rules) leftOpen() bool {
 // inTheWay: 200 ms of a flame asked for, or standing, where the press is, or of
 // an approach towards the burner.
 func (r *rules) inTheWay() bool {
-	asked := !r.opt(w.OptBurnerFixed) && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel) && r.now.Started == 1
+	asked := !r.opt(w.OptBurnerFixed) && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel) && r.granted()
 	flame := r.burning() && !r.safeForHeat() && (r.flameAtBlank() || asked)
 	r.now.BlockMs = held(flame || r.approaching() && !r.burnerOutOfStroke(), r.was.BlockMs)
 	return r.now.BlockMs >= 200
@@ -265,4 +267,48 @@ func (r *rules) slideLate() bool {
 	r.now.SlideMs = held(!here && in == r.was.SlideSent, r.was.SlideMs)
 	r.now.SlideSent = in
 	return r.now.SlideMs >= r.c.SlideMs && (in != 0 || r.energised())
+}
+
+// openedInStroke: the open button ends a stroke of the host.
+func (r *rules) openedInStroke() bool {
+	stroke := r.pressIs(w.PressClosing, w.PressContact) || r.openingForHost()
+	return r.handOpens() && r.now.Started == 1 && stroke
+}
+
+// pressWorks: what has to be felt; opening by hand is a person's own.
+func (r *rules) pressWorks() bool {
+	return r.pressIs(w.PressClosing, w.PressContact, w.PressOpening, w.PressEasing, w.PressHandClose)
+}
+
+// toGo is how far the press is from where it is driven, 0.01 mm.
+func (r *rules) toGo() int {
+	travel, _ := r.reads(w.AiTravel)
+	return int(r.was.Out.TravelCmm) - int(travel)
+}
+
+// forceLost: 20 ms without a reading, or 300 ms at the stop of a pressing stroke
+// that felt nothing.
+func (r *rules) forceLost() bool {
+	_, force := r.reads(w.AiForce)
+	_, travel := r.reads(w.AiTravel)
+	atStop := r.pressIs(w.PressClosing) && !r.sees(w.InPressOpen) && r.opt(w.OptPressDriven) &&
+		r.in.Request.Press == w.PressForce && force && travel && r.toGo() <= 5
+	r.now.ForceLostMs = held(r.pressWorks() && r.dumb(w.AiForce), r.was.ForceLostMs)
+	r.now.UnfeltMs = held(atStop, r.was.UnfeltMs)
+	return r.now.ForceLostMs >= 20 || r.now.UnfeltMs >= 300
+}
+
+// travelLost: 20 ms without a reading, or 500 ms within 0.1 mm although driven at
+// 1 mm/s or more with 0.5 mm to go.
+func (r *rules) travelLost() bool {
+	travel, ok := r.reads(w.AiTravel)
+	driven := r.opt(w.OptPressDriven) && r.pressIs(w.PressClosing, w.PressHandClose) && r.was.Out.SpeedCmms >= 100
+	moved := int(travel) - int(r.was.StandCmm)
+	still := moved > -10 && moved < 10
+	r.now.TravelLostMs = held(r.pressWorks() && r.dumb(w.AiTravel), r.was.TravelLostMs)
+	r.now.StandMs = held(driven && ok && r.toGo() > 50 && still, r.was.StandMs)
+	if r.now.StandMs == 0 {
+		r.now.StandCmm = r.in.Analog[w.AiTravel]
+	}
+	return r.now.TravelLostMs >= 20 || r.now.StandMs >= 500
 }

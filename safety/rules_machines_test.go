@@ -17,7 +17,7 @@ func (r *rules) burner() {
 		}
 	}
 	wanted := r.asks(w.ReqFlame) && r.alive(w.LeaseFuel)
-	cycle := wanted && s.Started == 1
+	cycle := wanted && r.granted()
 	switch s.Burner {
 	case w.BurnerStandby:
 		s.Oxygen = 0
@@ -117,7 +117,7 @@ func (r *rules) readyForFuel() bool {
 func (r *rules) lit(wanted bool) {
 	s := &r.now
 	s.PhaseMs, s.ParkMs = longer(s.PhaseMs), longer(s.ParkMs)
-	if s.Started == 1 {
+	if r.granted() {
 		s.ParkMs = 0
 	}
 	if !wanted || s.ParkMs >= r.c.ParkMs {
@@ -126,8 +126,8 @@ func (r *rules) lit(wanted bool) {
 		return
 	}
 	pushes := r.pressIs(w.PressClosing, w.PressContact) && r.opt(w.OptBurnerFixed)
-	oxygen := r.opt(w.OptOxygenFitted) && s.Started == 1 && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
-	opens := s.FlameMs >= r.c.OxygenAfterMs && r.sees(w.InDoorClosed) // parked, the door may be open
+	oxygen := r.opt(w.OptOxygenFitted) && r.granted() && r.asks(w.ReqOxygen) && r.alive(w.LeaseOxygen) && !pushes
+	opens := s.FlameMs >= r.c.OxygenAfterMs
 	s.Oxygen = bit01(oxygen && (s.Oxygen == 1 || opens))
 }
 
@@ -150,13 +150,11 @@ func (r *rules) pressPhase() {
 	byHand := s.Press == w.PressHandOpen || s.Press == w.PressHandClose
 	column := r.column()
 	switch {
+	case r.handOpens() && !r.pushing():
+		s.Press = w.PressHandOpen
+		return
 	case column == w.PressToOff:
-		power := r.sees(w.InEstopOK) && !r.denied(w.InMainsOK)
-		if r.byHand() == w.PressHandOpen && !r.pushing() && power {
-			s.Press = w.PressHandOpen
-		} else {
-			s.Press = w.PressOff
-		}
+		s.Press = w.PressOff
 		return
 	case byHand:
 		if r.byHand() != s.Press {
@@ -221,7 +219,7 @@ func (r *rules) onRequest() {
 	s := &r.now
 	ask, lease := r.in.Request.Press, r.alive(w.LeasePress)
 	toClose := lease && (ask == w.PressClose || ask == w.PressForce)
-	toOpen := lease && ask == w.PressOpen && r.mayOpen()
+	toOpen := lease && ask == w.PressOpen && r.mayPush() // unarmed, opening is a motion like any other
 	switch s.Press {
 	case w.PressOff:
 		s.Press = w.PressStay
@@ -264,19 +262,14 @@ func (r *rules) contact() bool {
 }
 
 func (r *rules) mayPush() bool {
-	return r.now.Started == 1 && r.now.Lock == w.LockNone && r.shielded(w.HandsStroke) &&
+	hands := r.now.Started == 1 && r.now.Hands[w.HandsStroke].Given == 1
+	return (r.granted() || hands) && r.now.Lock == w.LockNone &&
 		!r.overForce() && !r.overTravel()
-}
-
-// mayOpen: never against an abort; a press pulled by hand only in a cycle.
-func (r *rules) mayOpen() bool {
-	lock := r.now.Lock == w.LockNone || r.now.Lock == w.LockHold
-	return lock && r.shielded(w.HandsStroke) && !r.alarm(w.InSetUp) && (r.opt(w.OptPressDriven) || r.now.Started == 1)
 }
 
 func (r *rules) mayLeaveOpen() bool {
 	return r.mayPush() && r.alive(w.LeasePress) && r.now.Above == w.PressKeep && r.now.Homed == 1 &&
-		r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
+		r.feels() && r.spindleReady() && r.burnerOutOfStroke() && r.glassReady()
 }
 
 // glassReady: a fresh sample with the view free decides alone; else an estimate
@@ -301,17 +294,39 @@ func (r *rules) viewFree() bool {
 	return r.safeForHeat() && (r.opt(w.OptViewAlways) || r.now.ClearMs >= r.c.ViewMs)
 }
 
-// byHand is the hold-to-run that a person asks for (invariant 17): one fitted
-// button alone, seen released before, with fuel shut, no cycle, and the door
-// closed or the other hand held.
+// feels: no fitted sensor of the press is broken, and no force stands on it.
+func (r *rules) feels() bool {
+	force, ok := r.reads(w.AiForce)
+	return !r.dumb(w.AiTravel) && !r.dumb(w.AiForce) && !(ok && force >= int16(r.c.ContactDN))
+}
+
+// dumb: a fitted channel that cannot be read.
+func (r *rules) dumb(ai uint8) bool {
+	_, ok := r.reads(ai)
+	return r.c.FittedAnalog>>ai&1 == 1 && !ok
+}
+
+// handOpens (invariant 17): one hand on the button, seen released before, opens
+// wherever there is drive power, whatever the door, the gas or a lock say.
+func (r *rules) handOpens() bool {
+	return r.alarm(w.InHoldOpen) && r.now.HoldSeen&1 != 0 && !r.sees(w.InPressOpen) &&
+		r.sees(w.InEstopOK) && !r.denied(w.InMainsOK)
+}
+
+// byHand is the hold-to-run that a person asks for (invariant 17). Closing is
+// for standby: no cycle, fuel shut, no lock, the door closed or the other hand
+// held, and a press that is felt.
 func (r *rules) byHand() uint8 {
 	s := &r.now
 	open, shut := r.alarm(w.InHoldOpen), r.alarm(w.InHoldClose)
-	idle := s.Started == 0 && !r.burning()
+	_, travel := r.reads(w.AiTravel)
+	_, force := r.reads(w.AiForce)
+	felt := travel && force || !r.opt(w.OptPressDriven) && !r.dumb(w.AiTravel) && !r.dumb(w.AiForce)
+	idle := s.Started == 0 && !r.burning() && s.Lock == w.LockNone && !r.lighting()
 	switch {
-	case open && !shut && s.HoldSeen&1 != 0 && r.shielded(w.HandsOpen) && idle && !r.sees(w.InPressOpen):
+	case r.handOpens():
 		return w.PressHandOpen
-	case shut && !open && s.HoldSeen&2 != 0 && r.shielded(w.HandsClose) && idle && s.Lock == w.LockNone && !r.lighting() && !r.contact():
+	case shut && !open && s.HoldSeen&2 != 0 && r.shielded(w.HandsClose) && idle && felt && !r.contact():
 		return w.PressHandClose
 	}
 	return w.PressStay
@@ -330,29 +345,33 @@ func (r *rules) spindle() {
 		return
 	}
 	s.SpinMs = longer(s.SpinMs)
-	asked := r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
+	free := s.Spin == w.SpindleKeep
+	asked := free && r.alive(w.LeaseSpindle) && q.SpindleDrpm != 0
 	byHand := r.alarm(w.InSetUp) && r.alarm(w.InHoldTurn) && s.HoldSeen&4 != 0 && r.shielded(w.HandsTurn) &&
 		s.Lock == w.LockNone && s.Started == 0 && !r.burning()
 	next := s.Spindle
 	switch s.Spindle {
 	case w.SpindleOff:
-		if asked && s.Started == 1 && s.Spin == w.SpindleKeep && r.sees(w.InDoorClosed) {
+		if asked && r.granted() {
 			next = w.SpindleRun
-		} else if byHand {
+		} else if byHand && free {
 			next = w.SpindleHand
 		}
 	case w.SpindleHand:
-		if !byHand {
+		if !byHand || !free {
 			next = w.SpindleRamp
 		}
 	case w.SpindleRun:
-		if !asked {
+		switch {
+		case s.Spin == w.SpindleToCreep: // soft glass goes on turning, whatever is asked
+			next = w.SpindleCreep
+		case !asked:
 			next = w.SpindleRamp
 		}
 	case w.SpindleCreep:
 		if s.SpinMs >= r.c.CreepMs {
 			next = w.SpindleRamp
-		} else if s.Spin == w.SpindleKeep && asked && s.Started == 1 {
+		} else if asked && r.granted() {
 			next = w.SpindleRun
 		}
 	case w.SpindleRamp:
@@ -378,7 +397,11 @@ func (r *rules) spindle() {
 	s.Spindle = next
 	switch next {
 	case w.SpindleRun:
-		s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)
+		if s.Wait == 1 { // not faster than it turns
+			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm, s.SpinSet)
+		} else {
+			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)
+		}
 	case w.SpindleHand:
 		s.SpinSet = r.c.SetUpDrpm
 	}
@@ -398,11 +421,11 @@ func (r *rules) outputs() {
 	on(w.OutIgniter, s.Burner == w.BurnerIgniter || s.Burner == w.BurnerTrial || s.Burner == w.BurnerProve)
 	on(w.OutBurnerIn, r.burnerIn())
 	on(w.OutSpindle, s.Spindle != w.SpindleOff)
-	on(w.OutArmedLamp, s.Armed == 1)
+	on(w.OutArmedLamp, s.Armed == 1 || s.Wait == 1 && s.ArmMs > 0 && s.ArmMs < c.ArmMs)
 	on(w.OutHorn, r.asks(w.ReqHorn) && s.LinkMs < c.LeaseMs)
 	if s.Burner >= w.BurnerTrial && s.Burner <= w.BurnerOff {
 		on(w.OutFuel, true)
-		sharp := s.Burner == w.BurnerRun && s.Started == 1 && !r.pushing() && r.safeForHeat() &&
+		sharp := s.Burner == w.BurnerRun && r.granted() && !r.pushing() && r.safeForHeat() &&
 			(r.opt(w.OptBurnerFixed) || r.sees(w.InBurnerAtBlank) || out.Bits&w.OutBurnerIn != 0)
 		switch {
 		case sharp:
@@ -457,6 +480,6 @@ func (r *rules) burnerIn() bool {
 	asked := s.Started == 1 && r.asks(w.ReqBurnerIn) && r.alive(w.LeaseFuel)
 	place := r.safeForHeat() && r.sees(w.InDoorClosed) && s.Gas == w.GasKeep
 	moment := s.Burner == w.BurnerRun || s.Burner == w.BurnerStandby
-	comes := !r.burning() || r.turns() && r.sees(w.InExtraction)
+	comes := s.Wait == 0 && (!r.burning() || r.turns() && r.sees(w.InExtraction))
 	return driven && asked && place && moment && (comes || r.was.Out.Bits&w.OutBurnerIn != 0)
 }

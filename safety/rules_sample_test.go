@@ -71,7 +71,10 @@ var bounds = []bound{
 	{func(x *sample) any { return &x.s.Hands[0].Ms }, func(c *w.Config) int64 { return int64(c.HandsMs) }, 10},
 	{func(x *sample) any { return &x.s.Hands[1].Ms }, func(c *w.Config) int64 { return int64(c.HandsMs) }, 10},
 	{func(x *sample) any { return &x.s.Hands[2].Ms }, func(c *w.Config) int64 { return int64(c.HandsMs) }, 10},
-	{func(x *sample) any { return &x.s.Hands[3].Ms }, func(c *w.Config) int64 { return int64(c.HandsMs) }, 10},
+	{func(x *sample) any { return &x.s.ForceLostMs }, func(*w.Config) int64 { return 20 }, 0},
+	{func(x *sample) any { return &x.s.TravelLostMs }, func(*w.Config) int64 { return 20 }, 0},
+	{func(x *sample) any { return &x.s.UnfeltMs }, func(*w.Config) int64 { return 300 }, 0},
+	{func(x *sample) any { return &x.s.StandMs }, func(*w.Config) int64 { return 500 }, 0},
 	{func(x *sample) any { return &x.in.Analog[w.AiSpindle] }, func(*w.Config) int64 { return 500 }, 600},
 	{func(x *sample) any { return &x.s.StillMs }, func(c *w.Config) int64 { return int64(c.SpindleStallMs) }, 0},
 	{func(x *sample) any { return &x.s.SpinMs }, func(c *w.Config) int64 { return int64(c.CreepMs) }, 10},
@@ -256,7 +259,7 @@ func (x *sample) phases(rnd *rand.Rand, lie func() bool) {
 	if s.Press == w.PressContact || s.Press == w.PressEasing || rnd.IntN(4) == 0 {
 		s.Touching = 1
 	}
-	s.Started = bit01(rnd.IntN(3) != 0)
+	s.Started, s.Wait = bit01(rnd.IntN(3) != 0), bit01(rnd.IntN(4) == 0)
 	if s.Started == 0 {
 		s.Armed = uint8(rnd.IntN(2))
 	}
@@ -288,7 +291,7 @@ func (x *sample) phases(rnd *rand.Rand, lie func() bool) {
 		x.in.NV = uint8(rnd.IntN(256))
 	}
 	x.trips(rnd, lie)
-	for _, p := range []*uint8{&s.Started, &s.Armed, &s.Oxygen, &s.Touching} {
+	for _, p := range []*uint8{&s.Started, &s.Wait, &s.Armed, &s.Oxygen, &s.Touching} {
 		if rnd.IntN(300) == 0 { // decayed
 			*p = uint8(rnd.IntN(4))
 		}
@@ -350,7 +353,7 @@ func (x *sample) request(rnd *rand.Rand, lie func() bool) {
 	q.Lease = uint8(rnd.IntN(16))
 	q.Press = uint8(rnd.IntN(4))
 	q.Flags = uint16(rnd.IntN(1<<8)) | w.ReqFlame
-	for i := range 9 {
+	for i := range 10 {
 		if lie() {
 			q.Flags ^= 1 << i
 		}

@@ -41,13 +41,13 @@ func after(c *w.Config, was *w.State, in *w.Input) w.State {
 
 // decayed: memory that no tick could have left. The answer is lockout.
 func decayed(s *w.State) bool {
-	for _, flag := range []uint8{s.Started, s.Armed, s.Oxygen, s.Touching} {
+	for _, flag := range []uint8{s.Started, s.Wait, s.Armed, s.Oxygen, s.Touching} {
 		if flag > 1 {
 			return true
 		}
 	}
 	return s.Burner > w.BurnerLockout || s.Press > w.PressHandClose || s.Spindle > w.SpindleHand ||
-		s.Link > w.LinkStarted || s.Lock > w.LockLockout || s.First > w.CauseSetUp
+		s.Link > w.LinkWaiting || s.Lock > w.LockLockout || s.First >= w.NumCauses
 }
 
 // booted: all off, no lease, no timer that could vouch for anything; a byte
@@ -180,7 +180,7 @@ func (r *rules) senses() {
 // held, and both released before the next time.
 func (r *rules) twoHands() {
 	left := r.alarm(w.InTwoHandLeft)
-	for i, bit := range [w.NumHands]uint32{w.InTwoHandRight, w.InHoldOpen, w.InHoldClose, w.InHoldTurn} {
+	for i, bit := range [w.NumHands]uint32{w.InTwoHandRight, w.InHoldClose, w.InHoldTurn} {
 		other, h := r.alarm(bit), &r.now.Hands[i]
 		switch {
 		case left && other:
@@ -230,12 +230,15 @@ func (r *rules) link() {
 	if silent || ended {
 		s.Started = 0
 	}
+	r.wait()
 	if s.Started == 1 && r.sees(w.InSoft) {
 		s.SoftMs = 0
 	}
 	switch {
-	case s.Started == 1:
+	case r.granted():
 		s.Link = w.LinkStarted
+	case s.Started == 1:
+		s.Link = w.LinkWaiting
 	case s.Armed == 1:
 		s.Link = w.LinkArmed
 	case !silent:
@@ -250,7 +253,7 @@ func (r *rules) void() {
 	if r.now.Armed == 1 {
 		r.now.UsedArmID = r.now.ArmID
 	}
-	r.now.Armed, r.now.Started, r.now.SoftMs = 0, 0, saturated
+	r.now.Armed, r.now.Started, r.now.Wait, r.now.SoftMs = 0, 0, 0, saturated
 }
 
 func (r *rules) arm() {
@@ -269,15 +272,39 @@ func (r *rules) arm() {
 		s.WindowLow = max(q.GlassLowDC, r.c.GlassLowDC)
 		s.WindowHi = min(q.GlassHighDC, r.c.GlassHighDC)
 	}
-	switch {
-	case s.Armed == 0:
-	case !r.sees(w.InStart):
-		s.StartSeen = 1
-	case s.StartSeen == 1:
+	if s.Armed == 1 && r.startPushed() {
 		s.Armed, s.UsedArmID = 0, s.ArmID
 		s.Started, s.LitOnce, s.SoftMs = 1, 0, saturated
 	}
 }
+
+// startPushed: an edge of START, all of it with the door closed.
+func (r *rules) startPushed() bool {
+	s, down, door := &r.now, r.sees(w.InStart), r.sees(w.InDoorClosed)
+	edge := down && door && s.StartSeen == 1
+	s.StartSeen = bit01(door && (!down || s.StartSeen == 1))
+	return edge
+}
+
+// wait: an opened door, or the host where hands are near, takes motion and heat
+// of the cycle back until START, for which there is as long as for the first.
+func (r *rules) wait() {
+	s := &r.now
+	switch {
+	case s.Started == 0:
+		s.Wait = 0
+	case r.asks(w.ReqHands) || !r.sees(w.InDoorClosed):
+		s.Wait, s.ArmMs, s.StartSeen = 1, 0, 0
+	case s.Wait == 1:
+		s.ArmMs = longer(s.ArmMs)
+		if r.startPushed() && s.ArmMs < r.c.ArmMs {
+			s.Wait, s.SoftMs = 0, saturated
+		}
+	}
+}
+
+// granted: motion and heat are the cycle's to ask for.
+func (r *rules) granted() bool { return r.now.Started == 1 && r.now.Wait == 0 }
 
 // latch: what trips, what comes first, who may clear it (invariants 5, 12, 15).
 func (r *rules) latch() {

@@ -4,7 +4,7 @@ import "encoding/binary"
 
 // Version is the protocol's version, the first byte of each frame. Version and
 // class bytes, framing and CRC keep their places in every later version.
-const Version uint8 = 1
+const Version uint8 = 2
 
 // Sizes in bytes.
 const (

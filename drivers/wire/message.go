@@ -14,7 +14,7 @@ const (
 	allAnalog = uint16(1)<<warden.NumAnalog - 1
 	allOut    = warden.OutHorn<<1 - 1
 	allFlags  = rig.FlagWindow<<1 - 1
-	allAsks   = warden.ReqAbort<<1 - 1
+	allAsks   = warden.ReqHands<<1 - 1
 	allLeases = uint8(1)<<warden.NumLeases - 1
 	allCauses = uint64(1)<<warden.NumCauses - 1
 )

@@ -44,22 +44,23 @@ static void burner_standby(const config *c, state *s, const input *in) {
 	s->oxygen = 0;
 	if (s->lock == LOCK_LOCKOUT) {
 		enter(s, BURNER_LOCKOUT);
-	} else if (s->started != 0 && s->lit_once == 0 && flame_asked(c, s, in)) {
+	} else if (goes(s) && s->lit_once == 0 && flame_asked(c, s, in)) {
 		// One light-up for each START, which any lock voids: no relight by itself.
 		enter(s, BURNER_CHECK);
 	}
 }
 
 // Waits until all that a light-up needs is seen together: dark for check_ms,
-// valves shut, burner clear, press open, door closed, no old gas.
+// valves shut, burner clear, press open, no old gas. An opened door takes START
+// back, here and in all that follows.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_check(const config *c, state *s, const input *in) {
-	if (!flame_asked(c, s, in) || s->started == 0) {
+	if (!flame_asked(c, s, in) || !goes(s)) {
 		enter(s, BURNER_STANDBY);
 		return;
 	}
 	bool ready = s->dark_ms >= c->check_ms && burner_clear(c, in) && has(in, IN_PRESS_OPEN) &&
-		has(in, IN_DOOR_CLOSED) && s->unburnt <= UNBURNT_START;
+		s->unburnt <= UNBURNT_START;
 	if (fitted(c, IN_FUEL_SHUT) && !has(in, IN_FUEL_SHUT)) {
 		ready = false;
 	}
@@ -76,18 +77,17 @@ static void burner_check(const config *c, state *s, const input *in) {
 	}
 }
 
-// The clock runs only while extraction is proven. It waits for the door: the
-// igniter must not spark for a tick before the open door trips.
+// The clock runs only while extraction is proven.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_purge(const config *c, state *s, const input *in) {
-	if (!flame_asked(c, s, in) || s->started == 0) {
+	if (!flame_asked(c, s, in) || !goes(s)) {
 		enter(s, BURNER_POST_PURGE);
 		return;
 	}
 	if (has(in, IN_EXTRACTION)) {
 		s->phase_ms = up32(s->phase_ms);
 	}
-	if (s->phase_ms >= c->purge_ms && has(in, IN_DOOR_CLOSED)) {
+	if (s->phase_ms >= c->purge_ms) {
 		enter(s, BURNER_IGNITER);
 	}
 }
@@ -96,13 +96,13 @@ static void burner_purge(const config *c, state *s, const input *in) {
 // light-up was under way.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_igniter(const config *c, state *s, const input *in) {
-	if (!flame_asked(c, s, in) || s->started == 0) {
+	if (!flame_asked(c, s, in) || !goes(s)) {
 		enter(s, BURNER_POST_PURGE);
 		return;
 	}
 	s->phase_ms = up32(s->phase_ms);
 	bool ready = in->nv == NV_RUNNING && has(in, IN_EXTRACTION) && burner_clear(c, in) &&
-		has(in, IN_PRESS_OPEN) && has(in, IN_DOOR_CLOSED);
+		has(in, IN_PRESS_OPEN);
 	if (s->phase_ms >= c->igniter_ms && ready) {
 		s->trial_ms = 1; // this tick opens fuel
 		s->lit_once = 1;
@@ -113,7 +113,7 @@ static void burner_igniter(const config *c, state *s, const input *in) {
 // Trial and proof: fuel is open, oxygen is not.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_light(const config *c, state *s, const input *in) {
-	if (!flame_asked(c, s, in) || s->started == 0) {
+	if (!flame_asked(c, s, in) || !goes(s)) {
 		enter(s, BURNER_POST_PURGE);
 		return;
 	}
@@ -143,7 +143,7 @@ static void burner_light(const config *c, state *s, const input *in) {
 static void burner_run(const config *c, state *s, const input *in) {
 	s->phase_ms = up32(s->phase_ms);
 	s->park_ms = up32(s->park_ms);
-	if (s->started != 0) {
+	if (goes(s)) {
 		s->park_ms = 0;
 	}
 	if (!flame_asked(c, s, in) || s->park_ms >= c->park_ms) {
@@ -151,12 +151,12 @@ static void burner_run(const config *c, state *s, const input *in) {
 		enter(s, BURNER_OFF);
 		return;
 	}
-	bool wanted = option(c, OPT_OXYGEN_FITTED) && s->started != 0 && leased(c, s, I_OXYGEN) &&
+	bool wanted = option(c, OPT_OXYGEN_FITTED) && goes(s) && leased(c, s, I_OXYGEN) &&
 		asks(in, REQ_OXYGEN) && !(option(c, OPT_BURNER_FIXED) && pushing(s));
 	if (!wanted) {
 		s->oxygen = 0;
-	} else if (s->flame_ms >= c->oxygen_after_ms && has(in, IN_DOOR_CLOSED)) {
-		s->oxygen = 1; // parked, the door may be open
+	} else if (s->flame_ms >= c->oxygen_after_ms) {
+		s->oxygen = 1;
 	}
 }
 
@@ -228,21 +228,21 @@ void step_burner(const config *c, state *s, const input *in) {
 }
 
 // The slide may stand at the blank. It comes in only with the press open and,
-// when lit, only over a turning spindle with extraction proven. What shuts the
-// gas has voided START.
+// when lit, only over a turning spindle with extraction proven, and never while
+// START is awaited. What shuts the gas has voided START.
 bool burner_in(const config *c, const state *s, const input *in) {
 	if (!option(c, OPT_BURNER_DRIVEN) || option(c, OPT_BURNER_FIXED) || s->started == 0) {
 		return false;
 	}
 	bool asked = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL);
-	if (!asked || !heat_open(c, in) || !has(in, IN_DOOR_CLOSED)) {
+	if (!asked || !heat_open(c, in)) {
 		return false;
 	}
 	if (s->burner != BURNER_RUN && s->burner != BURNER_STANDBY) {
 		return false;
 	}
-	if ((s->out.bits & OUT_BURNER_IN) != 0 || !fuel_open(s)) {
+	if ((s->out.bits & OUT_BURNER_IN) != 0) {
 		return true;
 	}
-	return turning(c, in) && has(in, IN_EXTRACTION);
+	return s->wait == 0 && (!fuel_open(s) || (turning(c, in) && has(in, IN_EXTRACTION)));
 }

@@ -7,7 +7,6 @@
 #define PROVE_LONGEST_MS UINT32_C(5000)
 
 // An empty set, or the cause alone. The shift is of constants: cheap on AVR.
-#define MARK(cause, on) ((on) ? CAUSE_BIT(cause) : UINT64_C(0))
 
 // A light-up is under way or fuel is open.
 bool gas_active(const state *s) { return s->burner >= BURNER_CHECK && s->burner <= BURNER_OFF; }
@@ -167,7 +166,7 @@ bool over_travel(const config *c, const input *in) {
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static bool blocked(const config *c, const state *s, const input *in) {
 	if (fuel_open(s) && !heat_open(c, in)) {
-		bool wanted = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL) && s->started != 0;
+		bool wanted = asks(in, REQ_BURNER_IN) && leased(c, s, I_FUEL) && goes(s);
 		bool sharp = s->oxygen != 0 || s->out.fuel_ml > c->soft_max_ml;
 		if (option(c, OPT_BURNER_FIXED)) {
 			if (sharp) {
@@ -253,9 +252,11 @@ uint64_t detect(const config *c, state *s, const input *in) {
 	set |= MARK(CAUSE_LINK_LOST, lease_in_use_dead(c, s));
 	set |= MARK(CAUSE_BAD_FRAMES, s->error_sum >= ERROR_TRIP && active(s));
 	set |= MARK(CAUSE_HOST_ABORT, in->fresh != 0 && asks(in, REQ_ABORT) && active(s));
+	set |= MARK(CAUSE_HOST_ABORT, hand_opens(c, s, in) && s->started != 0 && (pushing(s) || host_opening(s)));
 	set |= MARK(CAUSE_NV, nv_fails(s, in));
 	set |= detect_flame(c, s);
 	set |= detect_gas(c, s, in);
 	set |= detect_motion(c, s, in);
+	set |= detect_sensing(c, s, in);
 	return set;
 }

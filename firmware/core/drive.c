@@ -29,7 +29,7 @@ static void drive_burner(const config *c, const state *s, const input *in, outpu
 	}
 	out->bits |= OUT_FUEL;
 	uint16_t most = c->soft_max_ml;
-	if (s->burner == BURNER_RUN && s->started != 0 && !pushing(s) && heat_now(c, in, out)) {
+	if (s->burner == BURNER_RUN && goes(s) && !pushing(s) && heat_now(c, in, out)) {
 		most = c->fuel_max_ml;
 	}
 	out->fuel_ml = least(in->request.fuel_ml, most);
@@ -101,7 +101,7 @@ void drive(const config *c, state *s, const input *in) {
 	if (s->spindle == SPINDLE_CREEP) {
 		out.spindle_drpm = least(c->creep_drpm, s->spin_set);
 	}
-	if (s->armed != 0) {
+	if (start_counts(c, s)) {
 		out.bits |= OUT_ARMED_LAMP;
 	}
 	if (asks(in, REQ_HORN) && s->link_ms < c->lease_ms) {

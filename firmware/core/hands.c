@@ -30,7 +30,6 @@ static void step_hands(const config *c, warden_hands *h, bool a, bool b) {
 void sense_hands(const config *c, state *s, const input *in) {
 	bool left = pressed(c, in, IN_TWO_HAND_LEFT);
 	step_hands(c, &s->hands[HANDS_STROKE], left, pressed(c, in, IN_TWO_HAND_RIGHT));
-	step_hands(c, &s->hands[HANDS_OPEN], left, pressed(c, in, IN_HOLD_OPEN));
 	step_hands(c, &s->hands[HANDS_CLOSE], left, pressed(c, in, IN_HOLD_CLOSE));
 	step_hands(c, &s->hands[HANDS_TURN], left, pressed(c, in, IN_HOLD_TURN));
 }
@@ -49,11 +48,6 @@ void mark_hand_stroke(state *s, const input *in) {
 }
 
 bool pressed(const config *c, const input *in, uint32_t bit) { return fitted(c, bit) && has(in, bit); }
-
-// Nobody's hands can be between the mould halves.
-bool shielded(const state *s, const input *in) {
-	return has(in, IN_DOOR_CLOSED) || s->hands[HANDS_STROKE].given != 0;
-}
 
 // Hold-to-run needs the door closed, or the other hand held too.
 bool hand_guarded(const state *s, const input *in, uint8_t pair) {

@@ -12,6 +12,7 @@ typedef warden_input input;
 typedef warden_output output;
 
 #define CAUSE_BIT(cause) (UINT64_C(1) << (cause))
+#define MARK(cause, on)  ((on) ? CAUSE_BIT(cause) : UINT64_C(0))
 
 #define FOREVER UINT16_C(0xFFFF) // where a saturating timer stops
 
@@ -103,6 +104,10 @@ void void_start(state *s);
 /*@ requires \valid_read(c) && \valid_read(s) && i < NUM_LEASES; assigns \nothing;
     ensures (\result != 0) <==> s->lease_ms[i] < c->lease_ms; */
 bool leased(const config *c, const state *s, uint8_t i);
+//@ requires \valid_read(s); assigns \nothing;
+bool goes(const state *s);
+//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
+bool start_counts(const config *c, const state *s);
 
 // latch.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
@@ -124,6 +129,14 @@ bool over_force(const config *c, const input *in);
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool over_travel(const config *c, const input *in);
 
+// sensing.c
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
+bool feels(const config *c, const input *in);
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
+bool sensed(const config *c, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
+uint64_t detect_sensing(const config *c, state *s, const input *in);
+
 // burner.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 void step_burner(const config *c, state *s, const input *in);
@@ -137,6 +150,8 @@ void step_press(const config *c, state *s, const input *in);
 uint8_t press_column(const state *s);
 //@ requires \valid_read(s); assigns \nothing;
 bool pushing(const state *s);
+//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
+bool hand_opens(const config *c, const state *s, const input *in);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 bool may_leave_open(const config *c, const state *s, const input *in);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
@@ -157,8 +172,6 @@ void sense_hands(const config *c, state *s, const input *in);
 void mark_hand_stroke(state *s, const input *in);
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool pressed(const config *c, const input *in, uint32_t bit);
-//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
-bool shielded(const state *s, const input *in);
 //@ requires \valid_read(s) && \valid_read(in) && pair < NUM_HANDS; assigns \nothing;
 bool hand_guarded(const state *s, const input *in, uint8_t pair);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;

@@ -2,7 +2,8 @@
 
 // The link machine: who may ask, and for how long. Every permission is a lease
 // of its own; arming and START are edges that a dead link, a trip or the end
-// of a cycle voids.
+// of a cycle voids. Within a cycle an opened door or the host takes motion and
+// heat back, and START alone gives them again.
 
 // One leaky integer of the rule "3 bad frames in 1 s or 10 in 6 min": three
 // within 1 s leave at least 3 x 60,000 - 1,000, ten within 360 s at least
@@ -26,6 +27,7 @@ void void_start(state *s) {
 	}
 	s->armed = 0;
 	s->started = 0;
+	s->wait = 0;
 	s->soft_ms = FOREVER;
 }
 
@@ -63,6 +65,55 @@ static bool may_arm(const config *c, const state *s, const input *in) {
 		s->present == 0 && s->error_sum < ERROR_TRIP && has(in, IN_ESTOP_OK) && !set_up(c, in);
 }
 
+// START goes down, after it was seen released, with the safety door closed all
+// that time.
+//@ requires \valid(s) && \valid_read(in) && \separated(s, in); assigns *s;
+static bool start_edge(state *s, const input *in) {
+	if (!has(in, IN_DOOR_CLOSED)) {
+		s->start_seen = 0;
+		return false;
+	}
+	if (!has(in, IN_START)) {
+		s->start_seen = 1;
+		return false;
+	}
+	return s->start_seen != 0;
+}
+
+// START was pressed, and nothing has taken motion and heat back since. So the
+// safety door is closed.
+bool goes(const state *s) { return s->started != 0 && s->wait == 0; }
+
+// A START at the rig would be taken now: the armed lamp says so.
+bool start_counts(const config *c, const state *s) {
+	return s->armed != 0 || (s->wait != 0 && s->arm_ms > 0 && s->arm_ms < c->arm_ms);
+}
+
+// An opened door, and the host where hands are at the moulds, a pause or a hold,
+// take motion and heat back; START at the rig alone gives them again, within
+// arm_ms of the door's closing or of the host's leave.
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
+static void step_waiting(const config *c, state *s, const input *in) {
+	if (s->started == 0) {
+		s->wait = 0;
+		return;
+	}
+	if (!has(in, IN_DOOR_CLOSED) || asks(in, REQ_HANDS)) {
+		s->wait = 1;
+		s->arm_ms = 0;
+		s->start_seen = 0;
+		return;
+	}
+	if (s->wait == 0) {
+		return;
+	}
+	s->arm_ms = up32(s->arm_ms);
+	if (start_edge(s, in) && s->arm_ms < c->arm_ms) {
+		s->wait = 0;
+		s->soft_ms = FOREVER;
+	}
+}
+
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void step_arming(const config *c, state *s, const input *in) {
 	if (s->armed != 0) {
@@ -84,9 +135,7 @@ static void step_arming(const config *c, state *s, const input *in) {
 	if (s->armed == 0) {
 		return;
 	}
-	if (!has(in, IN_START)) {
-		s->start_seen = 1;
-	} else if (s->start_seen != 0) {
+	if (start_edge(s, in)) {
 		s->armed = 0;
 		s->used_arm_id = s->arm_id;
 		s->started = 1;
@@ -98,7 +147,7 @@ static void step_arming(const config *c, state *s, const input *in) {
 //@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
 static uint8_t link_phase(const config *c, const state *s) {
 	if (s->started != 0) {
-		return LINK_STARTED;
+		return s->wait != 0 ? LINK_WAITING : LINK_STARTED;
 	}
 	if (s->armed != 0) {
 		return LINK_ARMED;
@@ -129,6 +178,7 @@ void step_link(const config *c, state *s, const input *in) {
 	if (s->link_ms >= c->lease_ms || dropped(s, in)) {
 		s->started = 0;
 	}
+	step_waiting(c, s, in);
 	if (s->started != 0 && has(in, IN_SOFT)) {
 		s->soft_ms = 0;
 	}

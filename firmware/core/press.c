@@ -20,21 +20,13 @@ static bool touched(const config *c, const input *in) {
 		in->analog[AI_FORCE] >= as_signed(c->contact_dn) && !has(in, IN_PRESS_OPEN);
 }
 
-// Closing force is allowed at all. Any lock has voided START, and over-force
-// and over-travel are causes that take the force before anybody asks.
-//@ requires \valid_read(s) && \valid_read(in); assigns \nothing;
-static bool may_push(const state *s, const input *in) {
-	return s->started != 0 && shielded(s, in);
-}
-
-// Opening by request. A hand-pulled press is lifted by a person whose cycle
-// still runs.
-//@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
-static bool may_open(const config *c, const state *s, const input *in) {
-	if (s->lock > LOCK_HOLD || !shielded(s, in) || set_up(c, in)) {
-		return false;
-	}
-	return option(c, OPT_PRESS_DRIVEN) || s->started != 0;
+// The host may close or open at all: START stands, which an opened door takes
+// back, or a person holds two hands on this stroke. Any lock has voided START,
+// and over-force and over-travel are causes that take the force before anybody
+// asks.
+//@ requires \valid_read(s); assigns \nothing;
+static bool may_move(const state *s) {
+	return goes(s) || (s->started != 0 && s->hands[HANDS_STROKE].given != 0);
 }
 
 // The burner cannot meet the stroke, and what still burns is a soft flame of
@@ -80,35 +72,43 @@ static bool glass_in_window(const config *c, const state *s, const input *in) {
 	return estimate - unsure >= s->window_low && estimate + unsure <= s->window_hi;
 }
 
-// Lease, door, spindle, burner and glass temperature all right together, no
-// stroke inhibited, position known: invariant 9.
+// Lease, door, spindle, burner, glass temperature and what feels the press all
+// right together, no stroke inhibited, position known: invariant 9.
 bool may_leave_open(const config *c, const state *s, const input *in) {
-	return may_push(s, in) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
-		s->homed != 0 && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
+	return may_move(s) && leased(c, s, I_PRESS) && s->above == PRESS_KEEP &&
+		s->homed != 0 && sensed(c, in) && spindle_at_press(c, in) && stroke_flame_ok(c, s, in) &&
 		glass_in_window(c, s, in);
 }
 
-// The hold-to-run that a person asks for now: PRESS_STAY for none. It works in
-// standby with fuel shut, the daemon alive or dead; closing, which is force,
-// only without any lock.
+// Nothing has taken the drives' power away.
+//@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
+static bool powered(const config *c, const input *in) {
+	return has(in, IN_ESTOP_OK) && (!fitted(c, IN_MAINS_OK) || has(in, IN_MAINS_OK));
+}
+
+// A person frees a hand or a piece. One hand is enough, with the safety door
+// open or closed, in every state that has drive power; a running stroke of the
+// host it ends first (row 40).
+bool hand_opens(const config *c, const state *s, const input *in) {
+	return pressed(c, in, IN_HOLD_OPEN) && (s->hold_seen & 1) != 0 && !has(in, IN_PRESS_OPEN) &&
+		powered(c, in);
+}
+
+// The hold-to-run that a person asks for now: PRESS_STAY for none. Closing,
+// which is force, works in standby with fuel shut, the daemon alive or dead,
+// only without any lock and never blind.
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;
 static uint8_t hand(const config *c, const state *s, const input *in) {
-	bool open = pressed(c, in, IN_HOLD_OPEN);
-	bool shut = pressed(c, in, IN_HOLD_CLOSE);
-	if (open == shut || s->started != 0 || fuel_open(s)) {
-		return PRESS_STAY;
+	if (pressed(c, in, IN_HOLD_OPEN)) {
+		return hand_opens(c, s, in) ? PRESS_HAND_OPEN : PRESS_STAY;
 	}
-	if (open) {
-		if (has(in, IN_PRESS_OPEN) || (s->hold_seen & 1) == 0 || !hand_guarded(s, in, HANDS_OPEN)) {
-			return PRESS_STAY;
-		}
-		return PRESS_HAND_OPEN;
+	bool felt = feels(c, in) && !touched(c, in);
+	bool idle = s->started == 0 && s->lock == LOCK_NONE && !fuel_open(s) && !gas_active(s);
+	if (pressed(c, in, IN_HOLD_CLOSE) && (s->hold_seen & 2) != 0 && hand_guarded(s, in, HANDS_CLOSE) &&
+		idle && felt) {
+		return PRESS_HAND_CLOSE;
 	}
-	if ((s->hold_seen & 2) == 0 || !hand_guarded(s, in, HANDS_CLOSE) || s->lock != LOCK_NONE ||
-		gas_active(s) || touched(c, in)) {
-		return PRESS_STAY;
-	}
-	return PRESS_HAND_CLOSE;
+	return PRESS_STAY;
 }
 
 //@ requires \valid_read(c) && \valid(s) && \separated(c, s); assigns *s;
@@ -160,25 +160,21 @@ static void retract(const config *c, state *s, const input *in) {
 	s->press = PRESS_STAY;
 }
 
-// Removes force and power; once that is done and the emergency stop is not
-// pressed, a person may still open by hold-to-run.
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-static void press_off_react(const config *c, state *s, const input *in) {
-	if (hand(c, s, in) == PRESS_HAND_OPEN && s->press != PRESS_CLOSING && s->press != PRESS_CONTACT &&
-		has(in, IN_ESTOP_OK) && !(fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK))) {
-		s->press = PRESS_HAND_OPEN;
-		return;
-	}
-	s->press = PRESS_OFF;
-}
-
 // Carries out the press column that applies. It reports whether that decided
 // the phase.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool press_react(const config *c, state *s, const input *in) {
 	uint8_t reaction = press_column(s);
+	if (reaction == PRESS_TO_OFF && pushing(s)) {
+		s->press = PRESS_OFF;
+		return true;
+	}
+	if (hand_opens(c, s, in) && !pushing(s)) {
+		s->press = PRESS_HAND_OPEN;
+		return true;
+	}
 	if (reaction == PRESS_TO_OFF) {
-		press_off_react(c, s, in);
+		s->press = PRESS_OFF;
 		return true;
 	}
 	if (s->press == PRESS_HAND_OPEN || s->press == PRESS_HAND_CLOSE) {
@@ -208,14 +204,14 @@ static void press_stay(const config *c, state *s, const input *in) {
 	}
 	switch (in->request.press) {
 	case PRESS_OPEN:
-		if (may_open(c, s, in) && !has(in, IN_PRESS_OPEN)) {
+		if (may_move(s) && !has(in, IN_PRESS_OPEN)) {
 			s->press = PRESS_OPENING;
 		}
 		break;
 	case PRESS_CLOSE:
 	case PRESS_FORCE:
 		if (s->touching != 0) {
-			if (may_push(s, in)) {
+			if (may_move(s)) {
 				s->press = PRESS_CONTACT;
 			}
 		} else if (may_leave_open(c, s, in)) {
@@ -231,9 +227,9 @@ static void press_stay(const config *c, state *s, const input *in) {
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void press_close(const config *c, state *s, const input *in) {
 	bool asked = in->request.press == PRESS_CLOSE || in->request.press == PRESS_FORCE;
-	if (!may_push(s, in)) {
+	if (!may_move(s)) {
 		soften(c, s, s->touching != 0);
-	} else if (in->request.press == PRESS_OPEN) { // who may push may open
+	} else if (in->request.press == PRESS_OPEN) {
 		s->press = PRESS_OPENING;
 	} else if (!asked) {
 		soften(c, s, s->touching != 0);
@@ -258,7 +254,7 @@ static void press_phase(const config *c, state *s, const input *in) {
 		press_close(c, s, in);
 		break;
 	case PRESS_OPENING:
-		asked = in->request.press == PRESS_OPEN && leased(c, s, I_PRESS) && may_open(c, s, in);
+		asked = in->request.press == PRESS_OPEN && leased(c, s, I_PRESS) && may_move(s);
 		if (has(in, IN_PRESS_OPEN) || !asked) {
 			s->press = PRESS_STAY;
 		}

@@ -35,6 +35,6 @@
 
 #define DECAYED(s) ((s)->burner >= NUM_BURNER || (s)->press >= NUM_PRESS || (s)->spindle >= NUM_SPINDLE || \
 	(s)->link >= NUM_LINK || (s)->lock > LOCK_LOCKOUT || (s)->first >= NUM_CAUSES || \
-	(s)->started > 1 || (s)->armed > 1 || (s)->oxygen > 1 || (s)->touching > 1)
+	(s)->started > 1 || (s)->wait > 1 || (s)->armed > 1 || (s)->oxygen > 1 || (s)->touching > 1)
 
 #endif

@@ -2,7 +2,7 @@
 
 // Bits that exist; any other set bit is refused, so that a later meaning of a
 // spare bit can never be half understood.
-#define ALL_ASKS   ((uint16_t)((REQ_ABORT << 1) - 1))
+#define ALL_ASKS   ((uint16_t)((REQ_HANDS << 1) - 1))
 #define ALL_LEASES ((uint8_t)((1u << NUM_LEASES) - 1u))
 
 // Offsets in a frame.

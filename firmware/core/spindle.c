@@ -1,7 +1,8 @@
 #include "inside.h"
 
-// The spindle machine. Only a start needs START, which any reaction of the
-// spindle's column has voided; creep and ramp are safing and end by themselves.
+// The spindle machine. Only a start needs START; creep and ramp are safing and
+// end by themselves. A reaction comes first: a request that goes, or a lease
+// that dies, in the tick of the reaction must not stop what has to creep.
 
 //@ requires \valid(s); assigns *s;
 static void spin(state *s, uint8_t phase) {
@@ -16,7 +17,7 @@ static void spin(state *s, uint8_t phase) {
 // without letting the glass stand; else it stops.
 //@ requires \valid(s); assigns *s;
 static void resume(state *s, bool asked) {
-	if (asked && s->started != 0) {
+	if (asked && goes(s)) {
 		spin(s, SPINDLE_RUN);
 	}
 }
@@ -35,11 +36,12 @@ static void spindle_react(state *s) {
 
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void spindle_phase(const config *c, state *s, const input *in) {
-	bool asked = leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
-	bool by_hand = hand_turn(c, s, in);
+	bool unhindered = s->spin == SPINDLE_KEEP; // in a reaction nothing starts or speeds up
+	bool asked = unhindered && leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0;
+	bool by_hand = unhindered && hand_turn(c, s, in);
 	switch (s->spindle) {
 	case SPINDLE_OFF:
-		if (asked && s->started != 0 && has(in, IN_DOOR_CLOSED)) {
+		if (asked && goes(s)) {
 			spin(s, SPINDLE_RUN);
 		} else if (by_hand) {
 			spin(s, SPINDLE_HAND);
@@ -78,10 +80,14 @@ void step_spindle(const config *c, state *s, const input *in) {
 		return;
 	}
 	s->spin_ms = up32(s->spin_ms);
-	spindle_phase(c, s, in);
 	spindle_react(s);
+	spindle_phase(c, s, in);
 	if (s->spindle == SPINDLE_RUN) {
-		s->spin_set = least(in->request.spindle_drpm, c->spindle_max_drpm);
+		uint16_t most = c->spindle_max_drpm;
+		if (s->wait != 0) {
+			most = least(most, s->spin_set); // no faster while START is awaited
+		}
+		s->spin_set = least(in->request.spindle_drpm, most);
 	} else if (s->spindle == SPINDLE_HAND) {
 		s->spin_set = c->set_up_drpm;
 	}

@@ -22,7 +22,7 @@ void warden_init(warden_state *s, uint8_t nv) {
 static bool corrupt(const state *s) {
 	return s->burner >= NUM_BURNER || s->press >= NUM_PRESS || s->spindle >= NUM_SPINDLE ||
 		s->link >= NUM_LINK || s->lock > LOCK_LOCKOUT || s->first >= NUM_CAUSES ||
-		s->started > 1 || s->armed > 1 || s->oxygen > 1 || s->touching > 1;
+		s->started > 1 || s->wait > 1 || s->armed > 1 || s->oxygen > 1 || s->touching > 1;
 }
 
 // Keeps the integer of invariant 3: unburnt fuel at most 4 s in any 30 s. With

@@ -190,6 +190,7 @@ enum {
 	REQ_HORN      = 1 << 6, // sound the horn: the operator is called
 	REQ_ESTIMATE  = 1 << 7, // est_..., an extrapolation, accompanies the stroke
 	REQ_ABORT     = 1 << 8, // shut everything now (both gases in one tick) and latch an abort
+	REQ_HANDS     = 1 << 9, // hands at the moulds, paused or held: motion and heat wait for START
 };
 
 // warden_request.press: what the host asks of the press.
@@ -302,8 +303,9 @@ enum {
 	LINK_UP      = 1,
 	LINK_ARMED   = 2, // START counts
 	LINK_STARTED = 3, // START was pressed; the cycle may energise
+	LINK_WAITING = 4, // the cycle runs, but motion and heat wait for a new START
 
-	NUM_LINK     = 4,
+	NUM_LINK     = 5,
 };
 
 // What the warden drives in one tick. A set-point is zero whenever
@@ -358,7 +360,10 @@ enum {
 
 	CAUSE_SET_UP            = 42, // ours: the key switch was turned to set-up during a cycle
 
-	NUM_CAUSES              = 43,
+	CAUSE_FORCE_LOST        = 43, // ours: the force channel is broken, or feels nothing at the stop
+	CAUSE_TRAVEL_LOST       = 44, // ours: the travel channel is broken, or stands while the press is driven
+
+	NUM_CAUSES              = 45,
 };
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -400,15 +405,15 @@ typedef struct {
 	uint8_t priority;         // 1 high, 2 medium, 3 low; 0 marks a number that is no cause of the warden
 } warden_row;
 
-// The pairs. Hold-to-run with the door open keeps the other hand on the left
-// actuator of the two-hand control.
+// The pairs. Hold-to-run that could crush or wind up keeps, with the door open,
+// the other hand on the left actuator of the two-hand control; opening frees,
+// and one hand is enough for it.
 enum {
 	HANDS_STROKE = 0, // left and right
-	HANDS_OPEN   = 1, // hold-to-run open and left
-	HANDS_CLOSE  = 2, // hold-to-run close and left
-	HANDS_TURN   = 3, // hold-to-run turn and left
+	HANDS_CLOSE  = 1, // hold-to-run close and left
+	HANDS_TURN   = 2, // hold-to-run turn and left
 
-	NUM_HANDS    = 4,
+	NUM_HANDS    = 3,
 };
 
 // One pair of actuators of a two-hand control after ISO 13851, type
@@ -437,9 +442,10 @@ typedef struct {
 	uint8_t link;
 	uint8_t armed;                 // 1 while START would count
 	uint8_t started;               // 1 from START until the cycle ends or a trip voids it
+	uint8_t wait;                  // 1 while motion and heat of the cycle wait for a new START
 	uint16_t arm_id;               // arming in force or last used
 	uint16_t used_arm_id;          // the arming that START consumed
-	uint32_t arm_ms;
+	uint32_t arm_ms;               // since arming; while waiting, since START could count
 	uint16_t lease_ms[NUM_LEASES]; // since last renewed, saturating
 	uint16_t link_ms;              // since any accepted request, saturating
 	uint32_t error_sum;            // leaky integer of bad frames
@@ -484,6 +490,13 @@ typedef struct {
 	uint16_t pull_ms;              // pulling at the limit
 	uint16_t ease_dn;              // force limit during easing
 	uint16_t stall_ms;             // spindle below its press state in contact
+
+	// what the press feels
+	uint16_t force_lost_ms;        // force channel broken while the press moves or works
+	uint16_t travel_lost_ms;       // travel channel broken while the press moves or works
+	uint16_t unfelt_ms;            // pressing at the stop without any force
+	uint16_t stand_ms;             // driven to close, and travel stands
+	int16_t stand_cmm;             // where
 
 	// two-hand control
 	warden_hands hands[NUM_HANDS];

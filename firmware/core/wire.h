@@ -24,7 +24,7 @@
 
 // Sizes in bytes.
 enum {
-	WIRE_VERSION        = 1,
+	WIRE_VERSION        = 2,
 	WIRE_HEADER_BYTES   = 15,
 	WIRE_CRC_BYTES      = 4,
 	WIRE_MAX_FRAME      = 253, // before stuffing: one code block

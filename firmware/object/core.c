@@ -10,6 +10,7 @@
 #include "../core/latch.c"
 #include "../core/link.c"
 #include "../core/press.c"
+#include "../core/sensing.c"
 #include "../core/spindle.c"
 #include "../core/step.c"
 

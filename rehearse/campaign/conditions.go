@@ -84,9 +84,23 @@ var conditions = [...]condition{
 		func(l *look) bool { return l.driven() && l.slideMs > uint32(l.c.SlideMs)+slackMs }, 0},
 	{40, func(l *look) bool { return l.in.Fresh != 0 && l.in.Request.Flags&warden.ReqAbort != 0 && l.begun() },
 		func(l *look) bool { return l.in.Fresh != 0 && l.in.Request.Flags&warden.ReqAbort != 0 && l.driven() }, 0},
+	{40, openedInStroke, nil, 0},
 	{41, func(l *look) bool { return l.nvMs > 0 }, nil, asOracle},
 	{42, func(l *look) bool { return l.fitted(warden.InSetUp) && l.has(warden.InSetUp) && l.begun() },
 		func(l *look) bool { return l.fitted(warden.InSetUp) && l.has(warden.InSetUp) && l.driven() }, 0},
+	{43, func(l *look) bool { return l.pressWorks() && l.broken(warden.AiForce) }, nil, 20},
+	{43, (*look).unfelt, nil, asOracle},
+	{44, func(l *look) bool { return l.pressWorks() && l.broken(warden.AiTravel) }, nil, 20},
+	{44, (*look).closesDriven, func(l *look) bool { return l.standMs > 0 }, asOracle},
+}
+
+// openedInStroke: a person pushes the open button while the host moves the press.
+func openedInStroke(l *look) bool {
+	host := l.prev.Press == warden.PressClosing || l.prev.Press == warden.PressContact ||
+		l.prev.Press == warden.PressOpening && l.prev.Lock == warden.LockNone
+	button := l.fitted(warden.InHoldOpen) && l.has(warden.InHoldOpen) && l.prev.HoldSeen&1 != 0
+	power := l.has(warden.InEstopOK) && (!l.fitted(warden.InMainsOK) || l.has(warden.InMainsOK))
+	return host && button && power && !l.has(warden.InPressOpen) && l.after.Started|l.prev.Started != 0 && !l.boot
 }
 
 // doorOpen: a person may be near something that moves or burns.

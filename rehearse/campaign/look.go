@@ -25,6 +25,8 @@ type look struct {
 	resetMs    uint32
 	slideMs    uint32 // the slide is not where it was sent
 	nvMs       uint32
+	standMs    uint32 // driven to close, and travel within 0.1 mm
+	standCmm   int16
 	handStroke bool // the press has closed with the door open, under two hands
 	newHost    bool // a session of the host has begun since its newest lease
 
@@ -45,7 +47,7 @@ func (l *look) begin(in *warden.Input, out *warden.Output, after *warden.State, 
 	if l.boot {
 		l.prevOut, l.prev, l.heatedOpen = warden.Output{NV: in.NV}, warden.State{}, false
 		l.fuelOffMs, l.silentMs, l.newHost, l.nBad = forever, forever, false, 0
-		l.leaky, l.startMs, l.resetMs, l.slideMs, l.nvMs, l.darkMs, l.trialMs = 0, 0, 0, 0, 0, 0, 0 // all forgotten
+		l.leaky, l.startMs, l.resetMs, l.slideMs, l.nvMs, l.darkMs, l.trialMs, l.standMs = 0, 0, 0, 0, 0, 0, 0, 0 // all forgotten
 	}
 	l.fuelOffMs = count(!l.was(warden.OutFuel), l.fuelOffMs)
 	l.darkMs = count(!l.has(warden.InFlame), l.darkMs)
@@ -56,6 +58,10 @@ func (l *look) begin(in *warden.Input, out *warden.Output, after *warden.State, 
 	l.silentMs = count(in.Fresh == 0, l.silentMs)
 	l.newHost = in.NewSession != 0 || l.newHost && in.Fresh == 0
 	l.slideMs = count(!l.slideThere(), l.slideMs)
+	l.standMs = count(l.closesDriven() && l.near(l.standCmm, 10), l.standMs)
+	if l.standMs == 0 {
+		l.standCmm = in.Analog[warden.AiTravel]
+	}
 	for range in.BadFrames {
 		l.bad[l.nBad%len(l.bad)] = nowMs
 		l.nBad++
@@ -167,6 +173,38 @@ func (l *look) pressState() bool {
 // above: the press closes and has left open, before contact.
 func (l *look) above() bool {
 	return l.prev.Press == warden.PressClosing && !l.has(warden.InPressOpen) && l.prev.Touching == 0
+}
+
+// pressWorks: the press moves or works, but for what a person opens.
+func (l *look) pressWorks() bool {
+	return l.was(warden.OutPressClose) || l.prev.Press == warden.PressOpening
+}
+
+// broken: a fitted channel that cannot be read.
+func (l *look) broken(ai uint8) bool { return l.c.FittedAnalog&^l.in.AnalogOK&(1<<ai) != 0 }
+
+// near: travel is readable and within so much of where.
+func (l *look) near(where int16, cmm int32) bool {
+	travel, ok := l.value(warden.AiTravel)
+	d := int32(travel) - int32(where)
+	return ok && -cmm < d && d < cmm
+}
+
+// closesDriven: a drive closes the press at 1 mm/s or more, not at its target,
+// and nothing was felt.
+func (l *look) closesDriven() bool {
+	closing := l.prev.Press == warden.PressClosing || l.prev.Press == warden.PressHandClose
+	travel, ok := l.value(warden.AiTravel)
+	return closing && ok && l.option(warden.OptPressDriven) && l.prevOut.SpeedCmms >= 100 &&
+		int32(l.prevOut.TravelCmm)-int32(travel) > 50
+}
+
+// unfelt: a pressing stroke has come to its stop and no force is felt.
+func (l *look) unfelt() bool {
+	_, force := l.value(warden.AiForce)
+	travel, ok := l.value(warden.AiTravel)
+	return l.above() && l.option(warden.OptPressDriven) && l.in.Request.Press == warden.PressForce &&
+		force && ok && int32(l.prevOut.TravelCmm)-int32(travel) <= 5
 }
 
 // slideThere: a driven burner slide is where it was sent.

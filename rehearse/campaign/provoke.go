@@ -89,6 +89,8 @@ var provocations = [...]provocation{
 	provoke("40", []uint8{40}, "command abort").or("aborted"),
 	provoke("41", []uint8{41}, "fault nv_dead"),
 	provoke("42", []uint8{42}, "fault set_up").or(stops...),
+	provoke("43", []uint8{43}, "fault lost force").or(holds...),
+	provoke("44", []uint8{44}, "fault lost travel").or(holds...),
 
 	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),

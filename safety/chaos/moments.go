@@ -103,6 +103,22 @@ var moments = map[uint8]moment{
 	warden.CauseSlide:     {phase(warden.BurnerPurge, warden.BurnerPurge), force(warden.InBurnerClear, false)},
 	warden.CauseHostAbort: {phase(warden.BurnerCheck, warden.BurnerRun), func(x *Walk) { x.In.Request.Flags |= warden.ReqAbort }},
 	warden.CauseNV:        {phase(warden.BurnerPurge, warden.BurnerRun), func(x *Walk) { x.In.NV = 0 }},
+	warden.CauseForceLost: {above, func(x *Walk) {
+		if x.slow { // a cut wire, else one that feels nothing at the stop
+			x.In.AnalogOK &^= 1 << warden.AiForce
+			return
+		}
+		x.In.Analog[warden.AiForce], x.In.Analog[warden.AiTravel] = 0, x.Out.TravelCmm
+		x.In.Bits &^= warden.InPressOpen
+	}},
+	warden.CauseTravelLost: {above, func(x *Walk) {
+		if x.slow { // a cut wire, else one that stands
+			x.In.AnalogOK &^= 1 << warden.AiTravel
+			return
+		}
+		x.In.Analog[warden.AiTravel] = 3000
+		x.In.Bits &^= warden.InPressOpen
+	}},
 }
 
 // provoke lies for 6 s at a time, once the moment has come, then rests.

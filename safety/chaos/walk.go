@@ -209,6 +209,9 @@ func (x *Walk) change(r *warden.Request) {
 		r.Press = warden.PressOpen
 	case 6:
 		r.Flags &^= warden.ReqFlame
+		if x.rnd.IntN(2) == 0 {
+			r.Flags |= warden.ReqHands | warden.ReqFlame
+		}
 	case 7:
 		r.Lease = uint8(x.rnd.IntN(16))
 		if x.rnd.IntN(20) == 0 {
@@ -251,6 +254,7 @@ func (x *Walk) plant() {
 	x.set(warden.InReset, x.State.Lock != warden.LockNone && x.Ms%x.per(5000) < x.per(100))
 	x.set(warden.InSoft, x.Ms%x.per(9000) < x.per(50))
 	x.set(warden.InIndexed, x.In.Analog[warden.AiSpindle] == 0)
+	x.In.AnalogOK = 1<<warden.NumAnalog - 1
 	x.In.Analog[warden.AiSpindle] = int16(x.Out.SpindleDrpm)
 	if x.rnd.IntN(3000) == 0 {
 		x.In.Analog[warden.AiGlass] = int16(7500 + x.rnd.IntN(2500))

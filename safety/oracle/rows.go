@@ -100,12 +100,16 @@ var Rows = [...]Row{
 		"fuel open"},
 	{39, "burner slide did not arrive", "shut", "creep", "inhibit", "inhibit", "abort", 2, true, 2000,
 		"something energised"},
-	{40, "aborted by operator or supervisor", "shut", "creep", "stay", "ease", "abort", 2, true, 1,
+	{40, "aborted by operator or supervisor, or opened by hand in a running stroke", "shut", "creep", "stay", "ease", "abort", 2, true, 1,
 		"something energised"},
 	{41, "non-volatile memory does not hold its byte", "shut", "creep", "inhibit", "inhibit", "lockout",
 		1, true, 1000, "always"},
 	{42, "key switch turned to set-up", "sequenced", "ramp", "stay", "ease", "abort", 2, true, 1,
 		"a cycle, a light-up, a turning spindle or a moving press"},
+	{43, "press force not sensed", "sequenced", "creep", "stay", "ease", "abort", 1, true, 300,
+		"press moves or works, where fitted"},
+	{44, "press travel not sensed", "sequenced", "creep", "stay", "ease", "abort", 1, true, 500,
+		"press moves or works, where fitted"},
 }
 
 // Find gives the row of a number.

@@ -77,20 +77,21 @@ func burnerStandby(c *Config, s *State, in *Input) {
 	switch {
 	case s.Lock == LockLockout:
 		enter(s, BurnerLockout)
-	case s.Started != 0 && s.LitOnce == 0 && flameAsked(c, s, in):
+	case goes(s) && s.LitOnce == 0 && flameAsked(c, s, in):
 		enter(s, BurnerCheck) // one light-up for each START, which any lock voids: no relight by itself
 	}
 }
 
 // burnerCheck waits until all that a light-up needs is seen together: dark for
-// CheckMs, valves shut, burner clear, press open, door closed, no old gas.
+// CheckMs, valves shut, burner clear, press open, no old gas. An opened door takes
+// START back, here and in all that follows.
 func burnerCheck(c *Config, s *State, in *Input) {
-	if !flameAsked(c, s, in) || s.Started == 0 {
+	if !flameAsked(c, s, in) || !goes(s) {
 		enter(s, BurnerStandby)
 		return
 	}
 	ready := s.DarkMs >= c.CheckMs && burnerClear(c, in) && has(in, InPressOpen) &&
-		has(in, InDoorClosed) && s.Unburnt <= unburntStart
+		s.Unburnt <= unburntStart
 	if fitted(c, InFuelShut) && !has(in, InFuelShut) {
 		ready = false
 	}
@@ -107,17 +108,16 @@ func burnerCheck(c *Config, s *State, in *Input) {
 	}
 }
 
-// burnerPurge: the clock runs only while extraction is proven. It waits for the
-// door: the igniter must not spark for a tick before the open door trips.
+// burnerPurge: the clock runs only while extraction is proven.
 func burnerPurge(c *Config, s *State, in *Input) {
-	if !flameAsked(c, s, in) || s.Started == 0 {
+	if !flameAsked(c, s, in) || !goes(s) {
 		enter(s, BurnerPostPurge)
 		return
 	}
 	if has(in, InExtraction) {
 		s.PhaseMs = up32(s.PhaseMs)
 	}
-	if s.PhaseMs >= c.PurgeMs && has(in, InDoorClosed) {
+	if s.PhaseMs >= c.PurgeMs {
 		enter(s, BurnerIgniter)
 	}
 }
@@ -125,13 +125,12 @@ func burnerPurge(c *Config, s *State, in *Input) {
 // burnerIgniter: igniter before fuel; fuel opens only once the non-volatile
 // byte says that a light-up was under way.
 func burnerIgniter(c *Config, s *State, in *Input) {
-	if !flameAsked(c, s, in) || s.Started == 0 {
+	if !flameAsked(c, s, in) || !goes(s) {
 		enter(s, BurnerPostPurge)
 		return
 	}
 	s.PhaseMs = up32(s.PhaseMs)
-	ready := in.NV == NVRunning && has(in, InExtraction) && burnerClear(c, in) &&
-		has(in, InPressOpen) && has(in, InDoorClosed)
+	ready := in.NV == NVRunning && has(in, InExtraction) && burnerClear(c, in) && has(in, InPressOpen)
 	if s.PhaseMs >= uint32(c.IgniterMs) && ready {
 		s.TrialMs = 1 // this tick opens fuel
 		s.LitOnce = 1
@@ -141,7 +140,7 @@ func burnerIgniter(c *Config, s *State, in *Input) {
 
 // burnerLight is trial and proof: fuel is open, oxygen is not.
 func burnerLight(c *Config, s *State, in *Input) {
-	if !flameAsked(c, s, in) || s.Started == 0 {
+	if !flameAsked(c, s, in) || !goes(s) {
 		enter(s, BurnerPostPurge)
 		return
 	}
@@ -167,7 +166,7 @@ func burnerLight(c *Config, s *State, in *Input) {
 func burnerRun(c *Config, s *State, in *Input) {
 	s.PhaseMs = up32(s.PhaseMs)
 	s.ParkMs = up32(s.ParkMs)
-	if s.Started != 0 {
+	if goes(s) {
 		s.ParkMs = 0
 	}
 	if !flameAsked(c, s, in) || s.ParkMs >= c.ParkMs {
@@ -175,12 +174,12 @@ func burnerRun(c *Config, s *State, in *Input) {
 		enter(s, BurnerOff)
 		return
 	}
-	wanted := option(c, OptOxygenFitted) && s.Started != 0 && leased(c, s, iOxygen) &&
+	wanted := option(c, OptOxygenFitted) && goes(s) && leased(c, s, iOxygen) &&
 		in.Request.Flags&ReqOxygen != 0 && !(option(c, OptBurnerFixed) && pushing(s))
 	switch {
 	case !wanted:
 		s.Oxygen = 0
-	case s.FlameMs >= c.OxygenAfterMs && has(in, InDoorClosed): // parked, the door may be open
+	case s.FlameMs >= c.OxygenAfterMs:
 		s.Oxygen = 1
 	}
 }
@@ -199,21 +198,21 @@ func remember(s *State) {
 }
 
 // burnerIn: the slide may stand at the blank. It comes in only with the press
-// open and, when lit, only over a turning spindle with extraction proven. What
-// shuts the gas has voided START.
+// open and, when lit, only over a turning spindle with extraction proven, and
+// never while START is awaited. What shuts the gas has voided START.
 func burnerIn(c *Config, s *State, in *Input) bool {
 	if !option(c, OptBurnerDriven) || option(c, OptBurnerFixed) || s.Started == 0 {
 		return false
 	}
 	asked := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel)
-	if !asked || !heatOpen(c, in) || !has(in, InDoorClosed) {
+	if !asked || !heatOpen(c, in) {
 		return false
 	}
 	if s.Burner != BurnerRun && s.Burner != BurnerStandby {
 		return false
 	}
-	if s.Out.Bits&OutBurnerIn != 0 || !fuelOpen(s) {
+	if s.Out.Bits&OutBurnerIn != 0 {
 		return true
 	}
-	return turning(c, in) && has(in, InExtraction)
+	return s.Wait == 0 && (!fuelOpen(s) || turning(c, in) && has(in, InExtraction))
 }

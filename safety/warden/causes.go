@@ -39,7 +39,10 @@ const (
 
 	CauseSetUp uint8 = 42 // ours: the key switch was turned to set-up during a cycle
 
-	NumCauses uint8 = 43
+	CauseForceLost  uint8 = 43 // ours: the force channel is broken, or feels nothing at the stop
+	CauseTravelLost uint8 = 44 // ours: the travel channel is broken, or stands while the press is driven
+
+	NumCauses uint8 = 45
 )
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -126,5 +129,7 @@ var Matrix = [NumCauses]Row{
 	CauseSlide:          {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockAbort}, 2},
 	CauseHostAbort:      {Reaction{GasShut, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 2},
 	CauseNV:             {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
+	CauseForceLost:      {Reaction{GasSequenced, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 1},
+	CauseTravelLost:     {Reaction{GasSequenced, SpindleToCreep, PressToStay, PressToEase, LockAbort}, 1},
 	CauseSetUp:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
 }

@@ -23,10 +23,12 @@ func detect(c *Config, s *State, in *Input) uint64 {
 	set = mark(set, CauseLinkLost, leaseInUseDead(c, s))
 	set = mark(set, CauseBadFrames, s.ErrorSum >= errorTrip && active(s))
 	set = mark(set, CauseHostAbort, in.Fresh != 0 && in.Request.Flags&ReqAbort != 0 && active(s))
+	set = mark(set, CauseHostAbort, handOpens(c, s, in) && s.Started != 0 && (pushing(s) || hostOpening(s)))
 	set = mark(set, CauseNV, nvFails(s, in))
 	set |= detectFlame(c, s)
 	set |= detectGas(c, s, in)
 	set |= detectMotion(c, s, in)
+	set |= detectSensing(c, s, in)
 	return set
 }
 
@@ -200,7 +202,7 @@ func overTravel(c *Config, in *Input) bool {
 // not where heating is safe; or the press closes with the burner in its way.
 func blocked(c *Config, s *State, in *Input) bool {
 	if fuelOpen(s) && !heatOpen(c, in) {
-		wanted := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel) && s.Started != 0
+		wanted := in.Request.Flags&ReqBurnerIn != 0 && leased(c, s, iFuel) && goes(s)
 		sharp := s.Oxygen != 0 || s.Out.FuelMl > c.SoftMaxMl
 		if option(c, OptBurnerFixed) {
 			if sharp {

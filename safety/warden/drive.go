@@ -14,7 +14,7 @@ func drive(c *Config, s *State, in *Input) {
 	if s.Spindle == SpindleCreep {
 		out.SpindleDrpm = min(c.CreepDrpm, s.SpinSet)
 	}
-	if s.Armed != 0 {
+	if startCounts(c, s) {
 		out.Bits |= OutArmedLamp
 	}
 	if in.Request.Flags&ReqHorn != 0 && s.LinkMs < c.LeaseMs {
@@ -38,7 +38,7 @@ func driveBurner(c *Config, s *State, in *Input, out *Output) {
 	}
 	out.Bits |= OutFuel
 	most := c.SoftMaxMl
-	if s.Burner == BurnerRun && s.Started != 0 && !pushing(s) && heatNow(c, in, out) {
+	if s.Burner == BurnerRun && goes(s) && !pushing(s) && heatNow(c, in, out) {
 		most = c.FuelMaxMl
 	}
 	out.FuelMl = min(in.Request.FuelMl, most)

@@ -35,7 +35,7 @@ var burnerWords = alphabet{
 	{"", "not started", "START", "parked out"},
 	{"", "no flame asked", "fuel lease dead"},
 	{"", "oxygen asked", "oxygen lease dead", "oxygen not asked"},
-	{"", "no extraction", "burner not clear", "press not open", "door open", "old gas",
+	{"", "no extraction", "burner not clear", "press not open", "old gas",
 		"switch never still", "fuel valve open", "oxygen valve open", "marker not stored"},
 }
 
@@ -101,16 +101,14 @@ func dressBurnerPermit(permit uint8, s *State, in *Input) {
 	case 3:
 		in.Bits &^= InPressOpen
 	case 4:
-		in.Bits &^= InDoorClosed
-	case 5:
 		s.Unburnt = unburntStart + 2
-	case 6:
+	case 5:
 		s.SawStill = 0
-	case 7:
+	case 6:
 		in.Bits &^= InFuelShut
-	case 8:
+	case 7:
 		in.Bits &^= InOxygenShut
-	case 9:
+	case 8:
 		in.NV = NVClear
 	}
 }
@@ -238,7 +236,7 @@ func (n *burnerNode) watch(limits *Config, before *State, in *Input, out *Output
 		return "8: a gas outlives its lease"
 	case oxygen && in.Request.Flags&ReqOxygen == 0:
 		return "8: oxygen that nobody asked for"
-	case (fuel && s.Burner < BurnerRun || oxygen) && s.Started == 0:
+	case (fuel && s.Burner < BurnerRun || oxygen) && !goes(s):
 		return "7: light-up or oxygen outlives START"
 	case !fuel && s.FlameMs >= limits.FlameOnMs && (s.Burner == BurnerPurge || s.Burner == BurnerIgniter):
 		return "1: a flame in purge is ignored (SV-028)"
@@ -346,9 +344,9 @@ func burnerLetter(c *Config, before, after *State, in *Input) []uint8 {
 	switch {
 	case link.Started != 0 && before.Started == 0:
 		d[bStarted] = 2
-	case link.Started == 0 && before.ParkMs+1 >= c.ParkMs:
+	case !goes(&link) && before.ParkMs+1 >= c.ParkMs:
 		d[bStarted] = 3
-	case link.Started == 0:
+	case !goes(&link): // never begun, or waiting for START: the same to the burner
 		d[bStarted] = 1
 	}
 	switch {
@@ -370,16 +368,16 @@ func burnerLetter(c *Config, before, after *State, in *Input) []uint8 {
 // burnerPermit is the first permit that fails, of those that the phase reads.
 func burnerPermit(before, now *State, in *Input) uint8 {
 	missing := []bool{false, !has(in, InExtraction), !has(in, InBurnerClear), !has(in, InPressOpen),
-		!has(in, InDoorClosed), now.Unburnt > unburntStart, now.SawStill == 0, !has(in, InFuelShut),
+		now.Unburnt > unburntStart, now.SawStill == 0, !has(in, InFuelShut),
 		!has(in, InOxygenShut), in.NV != NVRunning}
 	var read []uint8
 	switch before.Burner {
 	case BurnerCheck:
-		read = []uint8{2, 3, 4, 5, 6, 7, 8}
+		read = []uint8{2, 3, 4, 5, 6, 7}
 	case BurnerPurge:
 		read = []uint8{1}
 	case BurnerIgniter:
-		read = []uint8{1, 2, 3, 4, 9}
+		read = []uint8{1, 2, 3, 8}
 	}
 	for _, permit := range read {
 		if missing[permit] {

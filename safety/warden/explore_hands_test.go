@@ -10,7 +10,7 @@ func TestExploreHands(t *testing.T) {
 	t.Parallel()
 	c := testConfig()
 	words := alphabet{{"", "left"}, {"", "other"}}
-	for pair, other := range [NumHands]uint32{InTwoHandRight, InHoldOpen, InHoldClose, InHoldTurn} {
+	for pair, other := range [NumHands]uint32{InTwoHandRight, InHoldClose, InHoldTurn} {
 		type node struct {
 			h        Hands
 			released bool   // both, since they were last held together

@@ -15,6 +15,7 @@ const (
 	lLock
 	lEstop
 	lSetUp
+	lTaken
 )
 
 var linkWords = alphabet{
@@ -26,6 +27,7 @@ var linkWords = alphabet{
 	{"", "tripping", "locked", "cause before", "just reset"},
 	{"", "emergency stop"},
 	{"", "set-up"},
+	{"", "door open", "hands"},
 }
 
 func linkPart(c Config) *part {
@@ -35,7 +37,7 @@ func linkPart(c Config) *part {
 }
 
 func keepLink(from, to *State) {
-	to.Armed, to.Started, to.StartSeen = from.Armed, from.Started, from.StartSeen
+	to.Armed, to.Started, to.StartSeen, to.Wait = from.Armed, from.Started, from.StartSeen, from.Wait
 	to.ArmID, to.UsedArmID, to.ArmMs, to.LinkMs = from.ArmID, from.UsedArmID, from.ArmMs, from.LinkMs
 }
 
@@ -92,6 +94,12 @@ func dressLink(_ *Config, digits []uint8, s *State, in *Input) {
 	if digits[lSetUp] != 0 {
 		in.Bits |= InSetUp
 	}
+	switch digits[lTaken] {
+	case 1:
+		in.Bits &^= InDoorClosed
+	case 2:
+		r.Flags |= ReqHands
+	}
 }
 
 // canonLink names the arming in force 1 and the last used 0 where it cannot
@@ -100,7 +108,7 @@ func dressLink(_ *Config, digits []uint8, s *State, in *Input) {
 func canonLink(c *Config, s *State) {
 	s.LinkMs = min(s.LinkMs, c.LeaseMs)
 	s.ArmMs = min(s.ArmMs, c.ArmMs)
-	if s.Armed == 0 {
+	if s.Armed == 0 && s.Wait == 0 {
 		s.ArmMs, s.StartSeen = 0, 0
 	}
 	switch {
@@ -115,7 +123,7 @@ func canonLink(c *Config, s *State) {
 }
 
 func packLink(s *State) uint64 {
-	key := uint64(s.Armed)<<2 | uint64(s.Started)<<1 | uint64(s.StartSeen)
+	key := uint64(s.Wait)<<3 | uint64(s.Armed)<<2 | uint64(s.Started)<<1 | uint64(s.StartSeen)
 	key = key<<4 | uint64(s.ArmID)<<2 | uint64(s.UsedArmID)
 	return key<<32 | uint64(s.ArmMs)<<10 | uint64(s.LinkMs)
 }
@@ -126,11 +134,12 @@ type linkNode struct {
 	s        State
 	armedMs  uint32
 	silentMs uint16
-	released bool
+	released bool // with the door closed
+	waits    bool
 }
 
 func (n *linkNode) key() uint64 {
-	ghosts := uint64(n.armedMs)<<20 ^ uint64(n.silentMs)<<1 ^ uint64(one(n.released))
+	ghosts := uint64(n.armedMs)<<20 ^ uint64(n.silentMs)<<2 ^ uint64(one(n.waits))<<1 ^ uint64(one(n.released))
 	return packLink(&n.s)*0x9E3779B97F4A7C15 ^ mix(ghosts)
 }
 
@@ -153,6 +162,11 @@ func (n *linkNode) watch(limits *Config, before *State, in *Input, out *Output) 
 	started := s.Started != 0 && before.Started == 0
 	dead := n.silentMs >= limits.LeaseMs
 	held := in.Fresh == 0 || r.Flags&(ReqArm|ReqCycle) != 0 && r.ArmID == s.ArmID
+	door, down := in.Bits&InDoorClosed != 0, in.Bits&InStart != 0
+	taken := !door || r.Flags&ReqHands != 0
+	given := n.waits && down && n.released && n.armedMs < limits.ArmMs
+	n.waits = s.Started != 0 && (taken || n.waits && !given)
+	lamp := s.Armed != 0 || n.waits && !taken && n.armedMs < limits.ArmMs
 	switch {
 	case rearmed && (in.Fresh == 0 || r.Flags&ReqArm == 0 || r.ArmID == 0 || r.ArmID != s.ArmID):
 		return "7: armed without a frame that arms"
@@ -166,6 +180,10 @@ func (n *linkNode) watch(limits *Config, before *State, in *Input, out *Output) 
 		return "7: armed and started"
 	case started && (before.Armed == 0 && in.Fresh == 0 || in.Bits&InStart == 0):
 		return "7: started without START while armed"
+	case started && !door:
+		return "7: START counts at the open door"
+	case (s.Wait != 0) != n.waits:
+		return "7: motion and heat are back without START, or not back with it"
 	case started && !n.released:
 		return "7: a held START starts"
 	case started && n.armedMs >= limits.ArmMs:
@@ -180,19 +198,20 @@ func (n *linkNode) watch(limits *Config, before *State, in *Input, out *Output) 
 		return "7: armed though the host no longer arms"
 	case (s.Armed != 0 || s.Started != 0) && s.Lock != LockNone:
 		return "7: a trip leaves START or arming in force"
-	case (s.Armed != 0) != (out.Bits&OutArmedLamp != 0):
+	case lamp != (out.Bits&OutArmedLamp != 0):
 		return "7: the armed lamp lies"
 	case before.Armed != 0 && s.Armed == 0 && s.UsedArmID != s.ArmID:
 		return "7: an arming that ended may be used again"
 	}
-	if s.Armed == 0 {
+	if s.Armed == 0 && !n.waits || n.waits && taken {
 		n.armedMs, n.released = 0, false
 		return ""
 	}
 	if rearmed {
 		n.armedMs, n.released = 0, false
 	}
-	n.released = n.released || in.Bits&InStart == 0
+	n.released = door && (n.released || !down)
+	n.armedMs = min(n.armedMs, limits.ArmMs)
 	return ""
 }
 
@@ -200,17 +219,31 @@ func linkSearch(p *part, limits Config) *search[linkNode] {
 	first := linkNode{s: quiet, silentMs: limits.LeaseMs}
 	first.s.LinkMs = limits.LeaseMs
 	word := func(frame, start, session, lock uint8) uint32 {
-		return linkWords.letter([]uint8{frame, start, session, 0, lock, 0, 0})
+		return linkWords.letter([]uint8{frame, start, session, 0, lock, 0, 0, 0})
+	}
+	doorOpen := func(frame, start uint8) uint32 {
+		return linkWords.letter([]uint8{frame, start, 0, 0, 0, 0, 0, 1})
+	}
+	hands := func(frame, start uint8) uint32 {
+		return linkWords.letter([]uint8{frame, start, 0, 0, 0, 0, 0, 2})
 	}
 	// Armed, only what ends or keeps the arming matters; sampled nodes try all.
 	armed := []uint32{word(0, 0, 0, 0), word(0, 1, 0, 0), word(1, 0, 0, 0), word(1, 1, 0, 0), word(2, 0, 0, 0),
-		word(2, 1, 0, 0), word(7, 0, 0, 0), word(0, 0, 1, 0), word(0, 0, 0, 1), word(7, 0, 0, 1)}
+		word(2, 1, 0, 0), word(7, 0, 0, 0), word(0, 0, 1, 0), word(0, 0, 0, 1), word(7, 0, 0, 1),
+		doorOpen(0, 0), doorOpen(0, 1), doorOpen(1, 0), doorOpen(1, 1),
+		hands(0, 1), hands(1, 1)}
+	waiting := []uint32{word(0, 0, 0, 0), word(0, 1, 0, 0), word(5, 0, 0, 0), word(5, 1, 0, 0), word(6, 0, 0, 0),
+		word(7, 0, 0, 0), word(0, 0, 1, 0), word(0, 0, 0, 1), doorOpen(0, 0), doorOpen(5, 0), hands(5, 0),
+		word(1, 0, 0, 0), word(2, 0, 0, 0), word(1, 0, 1, 0), word(2, 0, 1, 0), word(2, 1, 1, 0), word(5, 0, 1, 0)}
 	every := linkWords.every()
 	s := &search[linkNode]{
 		name: "link", start: []linkNode{first}, say: p.words.say, key: (*linkNode).key,
 		letters: func(n *linkNode) []uint32 {
-			if n.s.Armed != 0 {
+			switch {
+			case n.s.Armed != 0:
 				return armed
+			case n.s.Wait != 0:
+				return waiting
 			}
 			return every
 		},
@@ -224,11 +257,17 @@ func linkSearch(p *part, limits Config) *search[linkNode] {
 			return broken
 		},
 		all: func(*linkNode) []uint32 { return every }, sample: 1 << 12,
-		idle: func(n *linkNode) bool { return n.s.Started != 0 },
+		idle: func(n *linkNode) bool { return goes(&n.s) },
 	}
 	// From everywhere a correct host and operator come to a start.
 	s.operator = func(n *linkNode) uint32 {
 		switch {
+		case n.s.Wait != 0 && n.s.ArmMs >= limits.ArmMs: // too late: open and close the door
+			return doorOpen(5, 0)
+		case n.s.Wait != 0 && n.s.StartSeen == 0:
+			return word(5, 0, 0, 0)
+		case n.s.Wait != 0:
+			return word(5, 1, 0, 0)
 		case n.s.Armed == 0:
 			return word(2, 0, 0, 0)
 		case n.s.StartSeen == 0:
@@ -279,6 +318,12 @@ func linkLetter(c *Config, before, after *State, in *Input) []uint8 {
 	}
 	d[lEstop] = uint8(one(!has(in, InEstopOK)))
 	d[lSetUp] = uint8(one(setUp(c, in)))
+	switch {
+	case !has(in, InDoorClosed):
+		d[lTaken] = 1
+	case r.Flags&ReqHands != 0:
+		d[lTaken] = 2
+	}
 	return d
 }
 

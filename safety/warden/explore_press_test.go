@@ -144,7 +144,7 @@ func dressPressHands(d []uint8, s *State, in *Input) {
 		in.Bits |= InTwoHandLeft | InTwoHandRight
 	}
 	if d[pDoor] >= 3 {
-		s.Hands[HandsOpen].Given, s.Hands[HandsClose].Given = 1, 1
+		s.Hands[HandsClose].Given = 1
 		in.Bits |= InTwoHandLeft
 	}
 }
@@ -325,7 +325,10 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 	driven := option(c, OptPressDriven)
 	lease := s.LeaseMs[iPress] < c.LeaseMs
 	shield := door || before.Hands[HandsStroke].Given != 0
-	openGuard, closeGuard := door || before.Hands[HandsOpen].Given != 0, door || before.Hands[HandsClose].Given != 0
+	closeGuard := door || before.Hands[HandsClose].Given != 0
+	powered := in.Bits&InEstopOK != 0 && in.Bits&InMainsOK != 0
+	wantsOpen := held&InHoldOpen != 0 && n.released&1 != 0 && !open && powered
+	pushed := before.Press == PressClosing || before.Press == PressContact
 	switch {
 	case closes && s.Press == PressEasing && (out.ForceDN == 0 || n.easeMs >= c.EaseMs):
 		return "5: force does not ease away within EaseMs"
@@ -351,9 +354,10 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 		return "8: opening goes on past the end switch"
 	case byHost && !driven && s.Started == 0:
 		return "8: a hand-pulled press is released without START"
-	case handOpen && (held != InHoldOpen || n.released&1 == 0 || !openGuard || open || s.Started != 0 || fuel ||
-		out.SpeedCmms > c.HandCmms || out.ForceDN > c.PullMaxDN):
-		return "17: hold-to-run open without its button or permits"
+	case handOpen && (!wantsOpen || out.SpeedCmms > c.HandCmms || out.ForceDN > c.PullMaxDN):
+		return "17: hold-to-run open without its button, need or drive power, or too fast"
+	case wantsOpen && !handOpen && !pushed:
+		return "17: one hand on the open button does not open"
 	case handClose && (held != InHoldClose || n.released&2 == 0 || !closeGuard || s.Started != 0 || fuel ||
 		s.Lock != LockNone || out.SpeedCmms > c.HandCmms || out.ForceDN > c.ContactDN):
 		return "17: hold-to-run close without its button or permits, or with force"
@@ -449,7 +453,7 @@ func pressLetter(c *Config, before, after *State, in *Input) []uint8 {
 	d[pStarted] = uint8(one(link.Started == 0))
 	if !has(in, InDoorClosed) {
 		d[pDoor] = 1
-		stroke, held := link.Hands[HandsStroke].Given, link.Hands[HandsOpen].Given|link.Hands[HandsClose].Given
+		stroke, held := link.Hands[HandsStroke].Given, link.Hands[HandsClose].Given
 		d[pDoor] += stroke + 2*held
 	}
 	d[pSetUp] = uint8(one(setUp(c, in)))

@@ -61,6 +61,7 @@ const (
 	xFalls
 	xFlowStuck
 	xSticks
+	xForceCut
 	xSetUp
 	xLeft
 	xBoth
@@ -75,7 +76,7 @@ const (
 var productAway = [xCount]string{"emergency stop", "door open", "flame sensor blind", "false flame",
 	"no extraction", "spindle still", "glass cold", "host silent", "oxygen pressure low", "slide stuck",
 	"open switch dead", "over-force", "mains lost", "fuel feedback wrong", "igniter dead", "press falls",
-	"extraction switch stuck", "glass sticks", "set-up", "left hand", "two hands",
+	"extraction switch stuck", "glass sticks", "force wire cut", "set-up", "left hand", "two hands",
 	"hold turn", "RESET", "hold open", "hold close", "START"}
 
 const xButtons = 1<<xReset | 1<<xHoldOpen | 1<<xHoldClose | 1<<xStart
@@ -137,6 +138,14 @@ var jumps = []struct {
 		func(c *Config, s *State) { s.NoFlowMs = c.ExtractionWaitMs - 1 }},
 	{"opening 15 s", func(_ *Config, s *State) bool { return s.PressMs > 0 },
 		func(c *Config, s *State) { s.PressMs = c.RetractMs - 1 }},
+	{"travel stands 500 ms", func(_ *Config, s *State) bool { return s.StandMs > 0 },
+		func(_ *Config, s *State) { s.StandMs = standMs - 1 }},
+	{"no force at the stop 300 ms", func(_ *Config, s *State) bool { return s.UnfeltMs > 0 },
+		func(_ *Config, s *State) { s.UnfeltMs = unfeltMs - 1 }},
+	{"press wires 20 ms", func(_ *Config, s *State) bool { return s.ForceLostMs|s.TravelLostMs > 0 },
+		func(_ *Config, s *State) {
+			s.ForceLostMs, s.TravelLostMs = uint16(one(s.ForceLostMs > 0))*(sensingMs-1), uint16(one(s.TravelLostMs > 0))*(sensingMs-1)
+		}},
 	{"slide 2 s", func(_ *Config, s *State) bool { return s.SlideMs > 0 },
 		func(c *Config, s *State) { s.SlideMs = c.SlideMs - 1 }},
 }
@@ -326,6 +335,9 @@ func (p *product) sense(n *productNode) {
 	if n.is(xSticks) && n.s.Out.Bits&OutPressOpen != 0 && n.pos == 3 {
 		in.Analog[AiForce] = -int16(p.c.PullMaxDN)
 	}
+	if n.is(xForceCut) {
+		in.AnalogOK &^= 1 << AiForce
+	}
 	if n.is(xOverForce) {
 		in.Analog[AiForce] = int16(p.c.OverForceDN) + 1
 	}
@@ -474,15 +486,15 @@ func (p *product) parked(n *productNode, before *State) bool {
 		p.out.FuelMl <= p.limits.SoftMaxMl
 }
 
-// guarded: with the door open the press moves only under the hands that belong
-// to the movement; force may still be easing away.
+// guarded: with the door open the press closes only under the hands that belong
+// to the movement; force may still be easing away, and a person may open.
 func (n *productNode) guarded(out *Output) bool {
 	if out.Bits&(OutPressClose|OutPressOpen) == 0 || n.s.Press == PressEasing {
 		return true
 	}
 	switch n.s.Press {
 	case PressHandOpen:
-		return n.s.Hands[HandsOpen].Given != 0
+		return true // one hand frees
 	case PressHandClose:
 		return n.s.Hands[HandsClose].Given != 0
 	}
@@ -633,7 +645,10 @@ func (p *product) canon(s *State) {
 	if s.Armed == 0 && s.Started == 0 {
 		s.WindowLow, s.WindowHi = 0, 0
 	}
-	s.Out.SpeedCmms, s.Out.TravelCmm, s.Out.OxygenMl = 0, 0, 0
+	s.Out.OxygenMl = 0
+	if s.Press != PressClosing && s.Press != PressHandClose { // nothing stands on them then
+		s.Out.SpeedCmms, s.Out.TravelCmm, s.StandCmm = 0, 0, 0
+	}
 }
 
 // canonJumps: of a timer that may jump, running or not is all that is kept,
@@ -645,6 +660,9 @@ func (p *product) canonJumps(s *State) {
 	s.FuelOffMs = running(s.FuelOffMs, 1, 1999)
 	s.StartMs, s.ResetMs = running(s.StartMs, 1, c.ButtonMs-1), running(s.ResetMs, 1, c.ButtonMs-1)
 	s.StartMs, s.ResetMs = min(s.StartMs, c.ButtonMs), min(s.ResetMs, c.ButtonMs)
+	s.StandMs, s.UnfeltMs = running(s.StandMs, 1, standMs-1), running(s.UnfeltMs, 1, unfeltMs-1)
+	s.ForceLostMs = running(s.ForceLostMs, 1, sensingMs-1)
+	s.TravelLostMs = running(s.TravelLostMs, 1, sensingMs-1)
 	s.NoFlowMs = running(s.NoFlowMs, c.ExtractionMs, c.ExtractionWaitMs-1)
 	s.PressMs, s.SlideMs = running(s.PressMs, 1, c.RetractMs-1), running(s.SlideMs, 1, c.SlideMs-1)
 	s.DarkMs = running(s.DarkMs, c.FlameOffMs, c.CheckMs-1)

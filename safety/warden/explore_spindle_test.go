@@ -123,8 +123,8 @@ func (n *spindleNode) watch(limits *Config, before *State, in *Input, out *Outpu
 		return "12: powered in a reaction that takes power off"
 	case s.Spin == SpindleToRamp && (s.Spindle == SpindleRun || s.Spindle == SpindleCreep):
 		return "12: not ramping in a reaction that ramps"
-	case s.Spin == SpindleToCreep && s.Spindle == SpindleRun:
-		return "12: not creeping in a reaction that creeps"
+	case s.Spin == SpindleToCreep && before.Spindle == SpindleRun && s.Spindle != SpindleCreep:
+		return "19: not creeping in a reaction that creeps"
 	case before.Spindle == SpindleRamp && s.Spindle != SpindleRamp && s.Spindle != SpindleOff:
 		return "7: a ramp is taken back"
 	case before.Spindle == SpindleRamp && s.Spindle == SpindleOff && s.Spin != SpindleToOff &&

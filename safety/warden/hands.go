@@ -15,15 +15,15 @@ type Hands struct {
 	Ms    uint16 // since the first of the two was pressed
 }
 
-// The pairs. Hold-to-run with the door open keeps the other hand on the left
-// actuator of the two-hand control.
+// The pairs. Hold-to-run that could crush or wind up keeps, with the door open,
+// the other hand on the left actuator of the two-hand control; opening frees,
+// and one hand is enough for it.
 const (
 	HandsStroke uint8 = 0 // left and right
-	HandsOpen   uint8 = 1 // hold-to-run open and left
-	HandsClose  uint8 = 2 // hold-to-run close and left
-	HandsTurn   uint8 = 3 // hold-to-run turn and left
+	HandsClose  uint8 = 1 // hold-to-run close and left
+	HandsTurn   uint8 = 2 // hold-to-run turn and left
 
-	NumHands uint8 = 4
+	NumHands uint8 = 3
 )
 
 // setUpMostDrpm is the speed above which a spindle is not turning slowly: 50
@@ -33,7 +33,6 @@ const setUpMostDrpm int16 = 500
 func senseHands(c *Config, s *State, in *Input) {
 	left := pressed(c, in, InTwoHandLeft)
 	stepHands(c, &s.Hands[HandsStroke], left, pressed(c, in, InTwoHandRight))
-	stepHands(c, &s.Hands[HandsOpen], left, pressed(c, in, InHoldOpen))
 	stepHands(c, &s.Hands[HandsClose], left, pressed(c, in, InHoldClose))
 	stepHands(c, &s.Hands[HandsTurn], left, pressed(c, in, InHoldTurn))
 }
@@ -67,11 +66,6 @@ func stepHands(c *Config, h *Hands, a, b bool) {
 		h.Given = 0
 		h.Ms = up(h.Ms)
 	}
-}
-
-// shielded: nobody's hands can be between the mould halves.
-func shielded(s *State, in *Input) bool {
-	return has(in, InDoorClosed) || s.Hands[HandsStroke].Given != 0
 }
 
 // handGuarded: hold-to-run needs the door closed, or the other hand held too.

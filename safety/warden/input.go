@@ -96,6 +96,7 @@ const (
 	ReqHorn     uint16 = 1 << 6 // sound the horn: the operator is called
 	ReqEstimate uint16 = 1 << 7 // GlassEst..., an extrapolation, accompanies the stroke
 	ReqAbort    uint16 = 1 << 8 // shut everything now (both gases in one tick) and latch an abort
+	ReqHands    uint16 = 1 << 9 // hands at the moulds, paused or held: motion and heat wait for START
 )
 
 // Request.Press: what the host asks of the press.

@@ -2,7 +2,8 @@ package warden
 
 // The link machine: who may ask, and for how long. Every permission is a lease
 // of its own; arming and START are edges that a dead link, a trip or the end
-// of a cycle voids.
+// of a cycle voids. Within a cycle an opened door or the host takes motion and
+// heat back, and START alone gives them again.
 
 // errorPerFrame and errorTrip make one leaky integer of the rule "3 bad frames
 // in 1 s or 10 in 6 min": three within 1 s leave at least 3 x 60,000 - 1,000,
@@ -34,6 +35,7 @@ func stepLink(c *Config, s *State, in *Input) {
 	if s.LinkMs >= c.LeaseMs || dropped(s, in) {
 		s.Started = 0
 	}
+	stepWaiting(c, s, in)
 	if s.Started != 0 && has(in, InSoft) {
 		s.SoftMs = 0
 	}
@@ -63,6 +65,7 @@ func void(s *State) {
 	}
 	s.Armed = 0
 	s.Started = 0
+	s.Wait = 0
 	s.SoftMs = forever
 }
 
@@ -101,9 +104,7 @@ func stepArming(c *Config, s *State, in *Input) {
 	if s.Armed == 0 {
 		return
 	}
-	if !has(in, InStart) {
-		s.StartSeen = 1
-	} else if s.StartSeen != 0 {
+	if startEdge(s, in) {
 		s.Armed = 0
 		s.UsedArmID = s.ArmID
 		s.Started = 1
@@ -111,6 +112,53 @@ func stepArming(c *Config, s *State, in *Input) {
 		s.SoftMs = forever
 	}
 }
+
+// startEdge: START goes down, after it was seen released, with the safety door
+// closed all that time.
+func startEdge(s *State, in *Input) bool {
+	if !has(in, InDoorClosed) {
+		s.StartSeen = 0
+		return false
+	}
+	if !has(in, InStart) {
+		s.StartSeen = 1
+		return false
+	}
+	return s.StartSeen != 0
+}
+
+// stepWaiting: an opened door, and the host where hands are at the moulds, a
+// pause or a hold, take motion and heat back; START at the rig alone gives them
+// again, within ArmMs of the door's closing or of the host's leave.
+func stepWaiting(c *Config, s *State, in *Input) {
+	if s.Started == 0 {
+		s.Wait = 0
+		return
+	}
+	if !has(in, InDoorClosed) || in.Request.Flags&ReqHands != 0 {
+		s.Wait = 1
+		s.ArmMs = 0
+		s.StartSeen = 0
+		return
+	}
+	if s.Wait == 0 {
+		return
+	}
+	s.ArmMs = up32(s.ArmMs)
+	if startEdge(s, in) && s.ArmMs < c.ArmMs {
+		s.Wait = 0
+		s.SoftMs = forever
+	}
+}
+
+// startCounts: a START at the rig would be taken now: the armed lamp says so.
+func startCounts(c *Config, s *State) bool {
+	return s.Armed != 0 || s.Wait != 0 && s.ArmMs > 0 && s.ArmMs < c.ArmMs
+}
+
+// goes: START was pressed, and nothing has taken motion and heat back since. So
+// the safety door is closed.
+func goes(s *State) bool { return s.Started != 0 && s.Wait == 0 }
 
 func armDropped(s *State, in *Input) bool {
 	return in.Fresh != 0 && (in.Request.Flags&ReqArm == 0 || in.Request.ArmID != s.ArmID)
@@ -125,6 +173,8 @@ func mayArm(c *Config, s *State, in *Input) bool {
 
 func linkPhase(c *Config, s *State) uint8 {
 	switch {
+	case s.Started != 0 && s.Wait != 0:
+		return LinkWaiting
 	case s.Started != 0:
 		return LinkStarted
 	case s.Armed != 0:

@@ -80,6 +80,7 @@ const (
 	LinkUp      uint8 = 1
 	LinkArmed   uint8 = 2 // START counts
 	LinkStarted uint8 = 3 // START was pressed; the cycle may energise
+	LinkWaiting uint8 = 4 // the cycle runs, but motion and heat wait for a new START
 
-	NumLink uint8 = 4
+	NumLink uint8 = 5
 )

@@ -19,7 +19,7 @@ func pressPhase(c *Config, s *State, in *Input) {
 	case PressClosing, PressContact:
 		pressClose(c, s, in)
 	case PressOpening:
-		asked := in.Request.Press == PressOpen && leased(c, s, iPress) && mayOpen(c, s, in)
+		asked := in.Request.Press == PressOpen && leased(c, s, iPress) && mayMove(s)
 		if has(in, InPressOpen) || !asked {
 			s.Press = PressStay
 		}
@@ -37,8 +37,14 @@ func pressPhase(c *Config, s *State, in *Input) {
 func pressReact(c *Config, s *State, in *Input) bool {
 	reaction := pressColumn(s)
 	switch {
+	case reaction == PressToOff && pushing(s):
+		s.Press = PressOff
+		return true
+	case handOpens(c, s, in) && !pushing(s):
+		s.Press = PressHandOpen
+		return true
 	case reaction == PressToOff:
-		pressOffReact(c, s, in)
+		s.Press = PressOff
 		return true
 	case s.Press == PressHandOpen || s.Press == PressHandClose:
 		return false // hold-to-run stops itself when the button or a permit goes
@@ -61,17 +67,6 @@ func pressColumn(s *State) uint8 {
 		return s.Touch
 	}
 	return s.Above
-}
-
-// pressOffReact removes force and power; once that is done and the emergency
-// stop is not pressed, a person may still open by hold-to-run.
-func pressOffReact(c *Config, s *State, in *Input) {
-	if hand(c, s, in) == PressHandOpen && s.Press != PressClosing && s.Press != PressContact &&
-		has(in, InEstopOK) && !(fitted(c, InMainsOK) && !has(in, InMainsOK)) {
-		s.Press = PressHandOpen
-		return
-	}
-	s.Press = PressOff
 }
 
 // soften takes closing or opening force away: ramped where asked and where
@@ -125,12 +120,12 @@ func pressStay(c *Config, s *State, in *Input) {
 	}
 	switch in.Request.Press {
 	case PressOpen:
-		if mayOpen(c, s, in) && !has(in, InPressOpen) {
+		if mayMove(s) && !has(in, InPressOpen) {
 			s.Press = PressOpening
 		}
 	case PressClose, PressForce:
 		if s.Touching != 0 {
-			if mayPush(s, in) {
+			if mayMove(s) {
 				s.Press = PressContact
 			}
 		} else if mayLeaveOpen(c, s, in) {
@@ -143,9 +138,9 @@ func pressStay(c *Config, s *State, in *Input) {
 func pressClose(c *Config, s *State, in *Input) {
 	asked := in.Request.Press == PressClose || in.Request.Press == PressForce
 	switch {
-	case !mayPush(s, in):
+	case !mayMove(s):
 		soften(c, s, s.Touching != 0)
-	case in.Request.Press == PressOpen: // who may push may open
+	case in.Request.Press == PressOpen:
 		s.Press = PressOpening
 	case !asked:
 		soften(c, s, s.Touching != 0)
@@ -168,24 +163,19 @@ func touched(c *Config, in *Input) bool {
 		!has(in, InPressOpen)
 }
 
-// mayPush: closing force is allowed at all. Any lock has voided START, and
-// over-force and over-travel are causes that take the force before anybody asks.
-func mayPush(s *State, in *Input) bool { return s.Started != 0 && shielded(s, in) }
-
-// mayOpen: opening by request. A hand-pulled press is lifted by a person whose
-// cycle still runs.
-func mayOpen(c *Config, s *State, in *Input) bool {
-	if s.Lock > LockHold || !shielded(s, in) || setUp(c, in) {
-		return false
-	}
-	return option(c, OptPressDriven) || s.Started != 0
+// mayMove: the host may close or open at all: START stands, which an opened door
+// takes back, or a person holds two hands on this stroke. Any lock
+// has voided START, and over-force and over-travel are causes that take the
+// force before anybody asks.
+func mayMove(s *State) bool {
+	return goes(s) || s.Started != 0 && s.Hands[HandsStroke].Given != 0
 }
 
-// mayLeaveOpen is invariant 9: lease, door, spindle, burner and glass temperature all
-// right together, no stroke inhibited, position known.
+// mayLeaveOpen is invariant 9: lease, door, spindle, burner, glass temperature and
+// what feels the press all right together, no stroke inhibited, position known.
 func mayLeaveOpen(c *Config, s *State, in *Input) bool {
-	return mayPush(s, in) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
-		spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
+	return mayMove(s) && leased(c, s, iPress) && s.Above == PressKeep && s.Homed != 0 &&
+		sensed(c, in) && spindleAtPress(c, in) && strokeFlameOK(c, s, in) && glassInWindow(c, s, in)
 }
 
 // strokeFlameOK: the burner cannot meet the stroke, and what still burns is a
@@ -228,24 +218,32 @@ func glassInWindow(c *Config, s *State, in *Input) bool {
 	return estimate-unsure >= int32(s.WindowLow) && estimate+unsure <= int32(s.WindowHi)
 }
 
-// hand is the hold-to-run that a person asks for now: PressStay for none. It
-// works in standby with fuel shut, the daemon alive or dead; closing, which is
-// force, only without any lock.
+// powered: nothing has taken the drives' power away.
+func powered(c *Config, in *Input) bool {
+	return has(in, InEstopOK) && (!fitted(c, InMainsOK) || has(in, InMainsOK))
+}
+
+// handOpens: a person frees a hand or a piece. One hand is enough, with the
+// safety door open or closed, in every state that has drive power; a running
+// stroke of the host it ends first (row 40).
+func handOpens(c *Config, s *State, in *Input) bool {
+	return pressed(c, in, InHoldOpen) && s.HoldSeen&1 != 0 && !has(in, InPressOpen) && powered(c, in)
+}
+
+// hand is the hold-to-run that a person asks for now: PressStay for none.
+// Closing, which is force, works in standby with fuel shut, the daemon alive or
+// dead, only without any lock and never blind.
 func hand(c *Config, s *State, in *Input) uint8 {
-	open := pressed(c, in, InHoldOpen)
-	shut := pressed(c, in, InHoldClose)
-	if open == shut || s.Started != 0 || fuelOpen(s) {
-		return PressStay
-	}
-	if open {
-		if has(in, InPressOpen) || s.HoldSeen&1 == 0 || !handGuarded(s, in, HandsOpen) {
-			return PressStay
+	if pressed(c, in, InHoldOpen) {
+		if handOpens(c, s, in) {
+			return PressHandOpen
 		}
-		return PressHandOpen
-	}
-	if s.HoldSeen&2 == 0 || !handGuarded(s, in, HandsClose) || s.Lock != LockNone ||
-		gasActive(s) || touched(c, in) {
 		return PressStay
 	}
-	return PressHandClose
+	felt := feels(c, in) && !touched(c, in)
+	idle := s.Started == 0 && s.Lock == LockNone && !fuelOpen(s) && !gasActive(s)
+	if pressed(c, in, InHoldClose) && s.HoldSeen&2 != 0 && handGuarded(s, in, HandsClose) && idle && felt {
+		return PressHandClose
+	}
+	return PressStay
 }

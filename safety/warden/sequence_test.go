@@ -54,8 +54,9 @@ func TestPurgeClockStopsWithoutFlow(t *testing.T) {
 	}
 }
 
-// The igniter never sparks with the door open: purge waits for the door.
-func TestPurgeWaitsForTheDoor(t *testing.T) {
+// The igniter never sparks with the door open: an opened door ends the light-up,
+// and only START at the rig begins another.
+func TestOpenDoorEndsTheLightUp(t *testing.T) {
 	w := newWorld(t)
 	w.start()
 	w.in.Request.Flags |= ReqFlame
@@ -67,12 +68,20 @@ func TestPurgeWaitsForTheDoor(t *testing.T) {
 	}
 	w.wantTrip(CauseNone, LockNone)
 	w.set(InDoorClosed, true)
-	w.until("igniter", 10, func() bool { return w.out.Bits&OutIgniter != 0 })
+	for range 45000 {
+		w.tick()
+		w.wantOff("no START since the door was opened", energising)
+	}
+	w.set(InDoorClosed, false) // renews the time in which START counts
+	w.run(100)
+	w.set(InDoorClosed, true)
+	w.pushStart()
+	w.until("igniter", 45000, func() bool { return w.out.Bits&OutIgniter != 0 })
 }
 
-// Oxygen waits for the door where a soft flame may be parked with it open: it
-// must not open for a tick before the door trips.
-func TestOxygenWaitsForTheDoor(t *testing.T) {
+// Oxygen waits for door and START where a soft flame may be parked with the door
+// open; the parked flame itself stays lit and needs no START.
+func TestOxygenWaitsForStart(t *testing.T) {
 	w := standing(t)
 	w.in.Request.Flags |= ReqOxygen
 	w.in.Request.OxygenMl = 1000
@@ -82,6 +91,11 @@ func TestOxygenWaitsForTheDoor(t *testing.T) {
 	}
 	w.wantTrip(CauseNone, LockNone)
 	w.set(InDoorClosed, true)
+	for range 2000 {
+		w.tick()
+		w.wantOff("no START since the door was opened", OutOxygen)
+	}
+	w.pushStart()
 	w.until("oxygen", 10, func() bool { return w.out.Bits&OutOxygen != 0 })
 }
 
@@ -320,7 +334,7 @@ func TestBothHoldButtonsMoveNothing(t *testing.T) {
 // Invariant 9: each permit alone keeps the press open.
 func TestStrokePermits(t *testing.T) {
 	spoil := map[string]func(*world){
-		"door":             func(w *world) { w.set(InDoorClosed, false) },
+		"START awaited":    func(w *world) { w.s.Wait = 1 },
 		"burner not clear": func(w *world) { w.set(InBurnerClear, false) },
 		"spindle slow":     func(w *world) { w.in.Analog[AiSpindle] = 100 },
 		"glass cold":       func(w *world) { w.in.Analog[AiGlass] = 8499 },
@@ -404,5 +418,52 @@ func BenchmarkStep(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		Step(&w.cfg, &w.s, &w.in, &w.out)
+	}
+}
+
+// A daemon that hangs while soft glass turns: the lease dies, row 21 creeps for
+// CreepMs, then the spindle stops by itself. The same where the request for the
+// spindle goes in the very tick in which rows 3 and 40 trip.
+func TestCreepIsKept(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		cause uint8
+		do    func(*world)
+	}{
+		{"lease dies", CauseLinkLost, func(w *world) { w.reqEvery = 0 }},
+		{"abort without a spindle asked", CauseHostAbort, func(w *world) {
+			w.in.Request.SpindleDrpm = 0
+			w.in.Request.Flags |= ReqAbort
+		}},
+		{"flame lost", CauseFlameLost, func(w *world) { w.noIgnite, w.flame = true, false }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w := newWorld(t)
+			w.cfg.CreepMs = 5000
+			w.heat()
+			w.reqEvery = 1 // what is asked is accepted in the same tick
+			c.do(w)
+			for range 2000 {
+				if w.s.Trips != 0 {
+					break
+				}
+				w.tick()
+			}
+			if w.s.First != c.cause {
+				t.Fatalf("first cause %d, want %d", w.s.First, c.cause)
+			}
+			for ms := range w.cfg.CreepMs {
+				if w.out.Bits&OutSpindle == 0 || w.out.SpindleDrpm != w.cfg.CreepDrpm {
+					t.Fatalf("after %d ms of %d the spindle is driven at %d", ms, w.cfg.CreepMs, w.out.SpindleDrpm)
+				}
+				w.tick()
+			}
+			for range w.cfg.RampMs {
+				w.tick()
+			}
+			if w.out.Bits&OutSpindle != 0 {
+				t.Error("creep does not end by itself")
+			}
+		})
 	}
 }

@@ -1,7 +1,8 @@
 package warden
 
-// The spindle machine. Only a start needs START, which any reaction of the
-// spindle's column has voided; creep and ramp are safing and end by themselves.
+// The spindle machine. Only a start needs START; creep and ramp are safing and
+// end by themselves. A reaction comes first: a request that goes, or a lease
+// that dies, in the tick of the reaction must not stop what has to creep.
 
 func stepSpindle(c *Config, s *State, in *Input) {
 	if !option(c, OptSpindleFitted) {
@@ -9,11 +10,13 @@ func stepSpindle(c *Config, s *State, in *Input) {
 		return
 	}
 	s.SpinMs = up32(s.SpinMs)
-	asked := leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
-	byHand := handTurn(c, s, in)
+	spindleReact(s)
+	unhindered := s.Spin == SpindleKeep // in a reaction nothing starts or speeds up
+	asked := unhindered && leased(c, s, iSpindle) && in.Request.SpindleDrpm > 0
+	byHand := unhindered && handTurn(c, s, in)
 	switch s.Spindle {
 	case SpindleOff:
-		if asked && s.Started != 0 && has(in, InDoorClosed) {
+		if asked && goes(s) {
 			spin(s, SpindleRun)
 		} else if byHand {
 			spin(s, SpindleHand)
@@ -37,10 +40,13 @@ func stepSpindle(c *Config, s *State, in *Input) {
 			spin(s, SpindleOff)
 		}
 	}
-	spindleReact(s)
 	switch s.Spindle {
 	case SpindleRun:
-		s.SpinSet = min(in.Request.SpindleDrpm, c.SpindleMaxDrpm)
+		most := c.SpindleMaxDrpm
+		if s.Wait != 0 {
+			most = min(most, s.SpinSet) // no faster while START is awaited
+		}
+		s.SpinSet = min(in.Request.SpindleDrpm, most)
 	case SpindleHand:
 		s.SpinSet = c.SetUpDrpm
 	}
@@ -49,7 +55,7 @@ func stepSpindle(c *Config, s *State, in *Input) {
 // resume ends a creep whose cause has been reset: a new START takes the
 // spindle over without letting the glass stand; else it stops.
 func resume(s *State, asked bool) {
-	if asked && s.Started != 0 {
+	if asked && goes(s) {
 		spin(s, SpindleRun)
 	}
 }

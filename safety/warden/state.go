@@ -15,17 +15,18 @@ type State struct {
 
 	// link
 	Link      uint8
-	Armed     uint8  // 1 while START would count
-	Started   uint8  // 1 from START until the cycle ends or a trip voids it
-	ArmID     uint16 // arming in force or last used
-	UsedArmID uint16 // the arming that START consumed
-	ArmMs     uint32
+	Armed     uint8             // 1 while START would count
+	Started   uint8             // 1 from START until the cycle ends or a trip voids it
+	Wait      uint8             // 1 while motion and heat of the cycle wait for a new START
+	ArmID     uint16            // arming in force or last used
+	UsedArmID uint16            // the arming that START consumed
+	ArmMs     uint32            // since arming; while waiting, since START could count
 	LeaseMs   [NumLeases]uint16 // since last renewed, saturating
 	LinkMs    uint16            // since any accepted request, saturating
 	ErrorSum  uint32            // leaky integer of bad frames
 	WindowLow int16             // press window taken at arming, clipped, 0.1 C
 	WindowHi  int16
-	StartSeen uint8 // button seen released since arming
+	StartSeen uint8 // button seen released since arming, or since START could count again
 	ResetSeen uint8 // button seen released
 	StartMs   uint16
 	ResetMs   uint16
@@ -64,6 +65,13 @@ type State struct {
 	PullMs   uint16 // pulling at the limit
 	EaseDN   uint16 // force limit during easing
 	StallMs  uint16 // spindle below its press state in contact
+
+	// what the press feels
+	ForceLostMs  uint16 // force channel broken while the press moves or works
+	TravelLostMs uint16 // travel channel broken while the press moves or works
+	UnfeltMs     uint16 // pressing at the stop without any force
+	StandMs      uint16 // driven to close, and travel stands
+	StandCmm     int16  // where
 
 	// two-hand control
 	Hands      [NumHands]Hands

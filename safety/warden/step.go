@@ -39,7 +39,7 @@ func Step(c *Config, s *State, in *Input, out *Output) {
 func corrupt(s *State) bool {
 	return s.Burner >= NumBurner || s.Press >= NumPress || s.Spindle >= NumSpindle ||
 		s.Link >= NumLink || s.Lock > LockLockout || s.First >= NumCauses ||
-		s.Started > 1 || s.Armed > 1 || s.Oxygen > 1 || s.Touching > 1
+		s.Started > 1 || s.Wait > 1 || s.Armed > 1 || s.Oxygen > 1 || s.Touching > 1
 }
 
 // forever is where a saturating timer stops.

@@ -165,6 +165,18 @@ func (w *world) start() {
 	w.in.Request.Flags = ReqCycle
 }
 
+// pushStart pushes START at the rig in a cycle that waits for it.
+func (w *world) pushStart() {
+	w.t.Helper()
+	w.run(20)
+	w.set(InStart, true)
+	w.run(100)
+	w.set(InStart, false)
+	if w.s.Link != LinkStarted {
+		w.t.Fatalf("START is not taken: link %d", w.s.Link)
+	}
+}
+
 // light brings the burner to run.
 func (w *world) light() {
 	w.t.Helper()
