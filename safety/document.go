@@ -12,7 +12,7 @@ var spindleWords = [...]string{"keep", "creep", "ramp off", "off"}
 var pressWords = [...]string{"-", "inhibit", "retract", "stay", "ease", "off"}
 var lockWords = [...]string{"-", "hold", "abort", "lockout"}
 
-// MatrixMarkdown is the cause-and-effect matrix as the table of docs/safety.md,
+// MatrixMarkdown is the cause-and-effect matrix as the table of docs/assessor.md,
 // made from the same data that acts.
 func MatrixMarkdown() string {
 	var b strings.Builder
@@ -45,7 +45,7 @@ func supervisorRow(number uint8) warden.Row {
 	return warden.Row{}
 }
 
-// Parts are the generated parts of docs/safety.md, by the name of their marker.
+// Parts are the generated parts of docs/assessor.md, by the name of their marker.
 func Parts() map[string]string {
 	return map[string]string{
 		"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
@@ -81,7 +81,7 @@ func failuresMarkdown() string {
 		f := &Failures[i]
 		test := f.Test
 		if test == "" {
-			test = "hardware, proof test"
+			test = "hardware"
 		}
 		fmt.Fprintf(&b, "| F%d | %s | %s | %s | %s | %s | %d | %d | %d | %d | %s | %s | %s | %s |\n", i+1,
 			f.Item, f.Mode, f.Cause, f.Local, f.End, f.S, f.O, f.D, f.RPN(), f.Detection, f.Action, f.Owner, test)

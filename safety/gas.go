@@ -7,7 +7,7 @@ import (
 )
 
 // Lower heating values of the fuels a profile may name, MJ/m3 at 0 C and
-// 1.013 bar. Propane and methane: reference computation in docs/safety.md;
+// 1.013 bar. Propane and methane: reference computation in docs/assessor.md;
 // hydrogen 10.8 from memory. Acetylene is left out on purpose.
 var heatingMJ = map[string]float64{"propane": 91.2, "natural_gas": 35.8, "hydrogen": 10.8}
 

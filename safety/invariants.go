@@ -11,7 +11,7 @@ type Tick struct {
 	Boot  bool // the microcontroller started anew before this tick
 }
 
-// Watch checks the invariants of docs/safety.md that a warden alone can break,
+// Watch checks the invariants of docs/assessor.md that a warden alone can break,
 // on any trace, from inputs and outputs: it keeps its own timers and never
 // asks the warden's. Times are those of the configuration, which CheckConfig
 // holds to the standards' limits. Numbers are those of the list. The zero value with Config

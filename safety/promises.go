@@ -1,6 +1,6 @@
 package safety
 
-// Promise is an invariant of docs/safety.md: what must always hold, and by
+// Promise is an invariant of docs/assessor.md: what must always hold, and by
 // which tests it is held.
 type Promise struct {
 	Number  uint8

@@ -57,7 +57,7 @@ func walkMs(cause uint8) uint32 {
 	return 100000
 }
 
-// The warden keeps every invariant of docs/safety.md on hostile inputs, and
+// The warden keeps every invariant of docs/assessor.md on hostile inputs, and
 // the walks are not vacuous: each phase and each first cause at least 100
 // times. Walks that aim at a cause go on with new seeds until it was first
 // often enough.

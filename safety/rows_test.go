@@ -13,7 +13,7 @@ import (
 	"pressrig/safety/warden"
 )
 
-var update = flag.Bool("update", false, "rewrite the generated part of docs/safety.md")
+var update = flag.Bool("update", false, "rewrite the generated part of docs/assessor.md")
 
 // Every row that acts has its words, and no words stand without a row.
 func TestEveryRowHasItsWords(t *testing.T) {
@@ -45,9 +45,9 @@ func TestEveryRowHasItsWords(t *testing.T) {
 	}
 }
 
-// docs/safety.md holds the tables as the data has them.
+// docs/assessor.md holds the tables as the data has them.
 func TestSafetyPageIsFresh(t *testing.T) {
-	const page = "../docs/safety.md"
+	const page = "../docs/assessor.md"
 	text, err := os.ReadFile(page)
 	if err != nil {
 		t.Fatal(err)
@@ -57,7 +57,7 @@ func TestSafetyPageIsFresh(t *testing.T) {
 		begin, end := []byte("<!-- "+name+" begin -->\n"), []byte("<!-- "+name+" end -->")
 		from, to := bytes.Index(fresh, begin), bytes.Index(fresh, end)
 		if from < 0 || to < from {
-			t.Fatalf("docs/safety.md has lost its markers of %s", name)
+			t.Fatalf("docs/assessor.md has lost its markers of %s", name)
 		}
 		from += len(begin)
 		fresh = slices.Concat(fresh[:from], []byte(want), fresh[to:])
@@ -66,7 +66,7 @@ func TestSafetyPageIsFresh(t *testing.T) {
 		return
 	}
 	if !*update {
-		t.Fatal("docs/safety.md is stale; run go test ./safety -update and read the difference")
+		t.Fatal("docs/assessor.md is stale; run go test ./safety -update and read the difference")
 	}
 	if err := os.WriteFile(page, fresh, 0o644); err != nil {
 		t.Fatal(err)

@@ -3,7 +3,7 @@ package safety
 import w "pressrig/safety/warden"
 
 // causes asks the question of each row of the matrix in this tick. Times are
-// those of docs/safety.md.
+// those of docs/assessor.md.
 func (r *rules) causes() uint64 {
 	s := &r.now
 	var set uint64

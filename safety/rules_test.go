@@ -6,7 +6,7 @@ import (
 	w "pressrig/safety/warden"
 )
 
-// rules states every rule of the warden once more, from docs/safety.md and the
+// rules states every rule of the warden once more, from docs/assessor.md and the
 // comments on its types, for one tick from any memory: what must be true
 // afterwards, and what must not have changed. The cells of the matrix come
 // from the table typed by hand. A rule that the warden forgets, adds or bends

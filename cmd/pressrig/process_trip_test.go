@@ -13,7 +13,7 @@ import (
 )
 
 // trip is one thing that goes wrong at the rig while a cycle runs, and what the
-// cause-and-effect matrix of docs/safety.md says of it.
+// cause-and-effect matrix of docs/assessor.md says of it.
 type trip struct {
 	name    string
 	early   string // command line before the cycle: a fault that waits

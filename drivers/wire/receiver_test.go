@@ -270,7 +270,7 @@ func TestRestartedMicrocontrollerIsSeen(t *testing.T) {
 	p.want(WrongSession, snapshot(12)) // still in the line from before
 }
 
-// Row 35 of docs/safety.md: 3 bad frames in 1 s or 10 in 6 min trip.
+// Row 35 of docs/assessor.md: 3 bad frames in 1 s or 10 in 6 min trip.
 func TestErrorBudget(t *testing.T) {
 	tests := []struct {
 		why    string

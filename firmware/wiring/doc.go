@@ -7,5 +7,5 @@
 // older than the pin list. What it describes is not a safety device.
 //
 // Start reading at pins.go, then words.go; page.go is the tables, drawing.go,
-// chains.go and circuits.go the drawing.
+// chains.go and circuits.go the drawing, wires.go the wire list and the parts.
 package wiring

@@ -34,7 +34,7 @@ var manners = map[Kind]manner{
 
 // Parts are the generated parts of docs/wiring.md, by the name of their marker.
 func Parts(pins []Pin) map[string]string {
-	return map[string]string{"pins": pinTables(pins), "unused": unusedTable(pins)}
+	return map[string]string{"pins": pinTables(pins), "unused": unusedTable(pins), "wires": wireTable(pins), "classes": partTable(pins)}
 }
 
 func pinTables(pins []Pin) string {

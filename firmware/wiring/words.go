@@ -26,7 +26,7 @@ var words = []Words{
 	{"IN_DOOR_CLOSED", groupStop, "safety door closed",
 		"repeat contact of the door's safety relay", "reads as open: trip while anything moves or burns (row 2)"},
 	{"IN_FLAME", groupGas, "flame, from the burner control",
-		"flame relay of the certified burner control", "reads as no flame: fuel shut (rows 3, 4)"},
+		"repeater KFR of the burner control's flame relay", "reads as no flame: fuel shut (rows 3, 4)"},
 	{"IN_EXTRACTION", groupGas, "extraction flow proven",
 		"flow switch in the duct, second contact", "reads as no extraction: no light-up, fuel shut (row 30)"},
 	{"IN_FUEL_LOW", groupGas, "fuel pressure not low",
@@ -71,7 +71,7 @@ var words = []Words{
 
 	{"OUT_FUEL1", groupGas, "fuel valve 1 may open", "relay KF1: contact in series with fuel valve 1, the other with the call for heat", "valve 1 stays shut"},
 	{"OUT_FUEL2", groupGas, "fuel valve 2 may open", "relay KF2: contact in series with fuel valve 2", "valve 2 stays shut"},
-	{"OUT_OXYGEN", groupGas, "oxygen valves may open", "relay KO: one contact in series with each oxygen valve", "both stay shut"},
+	{"OUT_OXYGEN", groupGas, "oxygen valves may open", "relays KO1 and KO2, each with its own driver: one in series with each oxygen valve", "both stay shut"},
 	{"OUT_IGNITER", groupGas, "call for heat, spark", "relay KI: contact in the call for heat, the other in series with the ignition", "no spark: failed trial, lockout (row 4)"},
 	{"OUT_FAN", groupGas, "extraction fan", "timer relay KX of the fan's contactor, 60 s more after it drops", "fan off: no light-up, fuel shut (row 30)"},
 	{"OUT_BURNER_IN", groupBench, "burner slide to the blank", "relay KB: valve of the slide, which goes clear without power", "slide goes clear: abort (row 39)"},
@@ -82,7 +82,7 @@ var words = []Words{
 	{"OUT_ARMED_LAMP", groupSignal, "armed lamp", "lamp, 24 V, through its driver", "lamp dark although armed: **not harmless**, look at it at each arming"},
 	{"OUT_HORN", groupSignal, "horn", "horn, 24 V, through its driver", "silent: **not harmless**, try it weekly"},
 
-	{"PULSE", groupStop, "pulse for the outside watchdog", "outside watchdog: a level change every millisecond, 500 Hz", "the watchdog drops every enabling chain"},
+	{"PULSE", groupStop, "pulse for the outside watchdog", "outside watchdog with a window: a level change every millisecond, 500 Hz", "the watchdog drops every enabling chain"},
 
 	{"AI_GLASS", groupTemp, "glass temperature", "radiation thermometer, isolated 4-20 mA", "reads as broken: hold (row 18)"},
 	{"AI_MOULD_LOWER", groupTemp, "lower mould temperature", "thermocouple transmitter, isolated 4-20 mA", "reads as broken"},

@@ -185,7 +185,7 @@ func (r *run) result(c *Case) Result {
 }
 
 // unburntMostMs: 4 s in any 30 s, valve closing included (EN 676 case study as
-// docs/safety.md has it); the flame sensor's own delay comes on top of what the
+// docs/assessor.md has it); the flame sensor's own delay comes on top of what the
 // signal shows.
 const unburntMostMs = 4000
 
