@@ -127,6 +127,9 @@ func (c *checked) rig(file string, text []byte) {
 	if p != nil {
 		c.Name = p.Name
 		c.add(safety.CheckProfile(p))
+		for _, w := range safety.Warnings(p) {
+			c.Problems = append(c.Problems, problem{What: w, Warning: true, text: c.File + ": warning: " + w})
+		}
 	}
 }
 

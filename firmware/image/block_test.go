@@ -132,8 +132,8 @@ func TestAnalogRecords(t *testing.T) {
 		broken, most int
 	}{
 		{warden.AiGlass, 3000, 12000, 171, 946}, {warden.AiMouldLower, 0, 8000, 171, 946},
-		{warden.AiForce, -1500, 6000, 171, 946}, {warden.AiSpindle, 0, 2500, 171, 946},
-		{warden.AiFuelFlow, 0, 5000, 171, 946}, {warden.AiOxygenFlow, 0, 20000, 171, 946},
+		{warden.AiForce, -1500, 6000, 171, 946}, {warden.AiSpindle, -500, 2500, 171, 946},
+		{warden.AiFuelFlow, 0, 6000, 171, 946}, {warden.AiOxygenFlow, 0, 23000, 171, 946},
 		{warden.AiFuelPressure, 0, 1600, 171, 946}, {warden.AiOxygenPressure, 0, 4000, 171, 946},
 	} {
 		for counts, want := range map[int]int{180: c.at4, 901: c.at20} {
