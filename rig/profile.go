@@ -139,7 +139,7 @@ type Capabilities struct {
 	Protocol     uint8
 	Device       uint16
 	Firmware     string // at most 24 bytes, printable ASCII
-	ConfigHash   uint32 // CRC-32C of its warden.Config as wire encodes it
+	ConfigHash   uint32 // CRC-32C of its warden.Config and Signals as wire encodes them
 	FittedIn     uint32
 	FittedAnalog uint16
 	Scale        uint16 // clock scale, 1 on a board
