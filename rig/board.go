@@ -25,7 +25,7 @@ const (
 
 	// Gains, in 1/4096 unit a count, that the board's 32 bits can hold with all
 	// counts; it refuses a block with more.
-	mostLoopGain     = 1 << 17
+	mostLoopGain = 1 << 17
 	mostStepGain = 0x7FFF
 )
 

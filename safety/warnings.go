@@ -8,9 +8,9 @@ var guards = []struct{ name, lost string }{
 	{"fuel_pressure_high", "a regulator that creeps high feeds a flame larger than set, and nothing shuts it"},
 	{"fuel_shut", "a fuel valve stuck open is not seen before the next light-up"},
 	{"oxygen_shut", "an oxygen valve stuck open is not seen before the next light-up"},
-	{"gas_alarm", "a leak, and air enriched with oxygen, are noticed by nobody's nose in time"},
+	{"gas_alarm", "a leak, and air enriched with oxygen, shut nothing and warn nobody"},
 	{"flashback", "a flashback into the hoses does not shut the gas"},
-	{"over_force", "only the force sensor stands between a fault of its own and broken moulds"},
+	{"over_force", "at most a force sensor stands before broken moulds, and nothing watches that sensor"},
 	{"mains_ok", "a falling mains is met only when it is gone"},
 }
 

@@ -190,6 +190,9 @@ func (e *env) printChecked(list []checked, profile *rig.Profile) error {
 		if c.Kind == "recipe" && profile == nil {
 			note = " (without a rig; --rig checks against one)"
 		}
+		if n := len(c.Problems); n > 0 && c.Kind == "rig profile" {
+			note = fmt.Sprintf(" that it is refused for; %d warnings above", n)
+		}
 		fmt.Fprintf(&b, "%s: %s %s has no problems%s\n", c.File, c.Kind, c.Name, note)
 	}
 	_, err := io.WriteString(e.out, b.String())
