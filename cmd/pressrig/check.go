@@ -191,7 +191,7 @@ func (e *env) printChecked(list []checked, profile *rig.Profile) error {
 			note = " (without a rig; --rig checks against one)"
 		}
 		if n := len(c.Problems); n > 0 && c.Kind == "rig profile" {
-			note = fmt.Sprintf(" that it is refused for; %d warnings above", n)
+			note = fmt.Sprintf(" that it is refused for; warnings above: %d", n)
 		}
 		fmt.Fprintf(&b, "%s: %s %s has no problems%s\n", c.File, c.Kind, c.Name, note)
 	}
