@@ -257,7 +257,7 @@ func (s *Serial) ResetBudget() {
 }
 
 // Config is the warden's configuration as the microcontroller has it, read in
-// pieces after each hello and checked against the hash in it. Before that the
+// pieces after each hello. Before that the
 // error is ErrNoConfig.
 func (s *Serial) Config() (warden.Config, error) {
 	s.mu.Lock()
@@ -265,5 +265,5 @@ func (s *Serial) Config() (warden.Config, error) {
 	if _, missing := s.config.Missing(); missing {
 		return warden.Config{}, ErrNoConfig
 	}
-	return s.config.Config(s.caps.ConfigHash)
+	return s.config.Config()
 }

@@ -90,6 +90,13 @@ func (p *Profile) loop(n yamlfile.Node, c Channel) {
 	}
 }
 
+// flowShown is the flow at 20 mA with which 150 % of most, where a flow trips,
+// is still read: the board reads up to 21 mA.
+func flowShown(most units.LitrePerMinute) float64 {
+	const spare = float64(LoopMost-LoopZero) / (LoopFull - LoopZero)
+	return math.Ceil(float64(most)*1.5/spare*1000) / 1000
+}
+
 // limit is one of the profile's own that a signal has to carry.
 type limit struct {
 	name  string
@@ -108,11 +115,13 @@ func (p *Profile) shown(ai int8) (below, above limit) {
 		return limit{"pull_max, a negative force,", -float64(p.Press.PullMax)},
 			limit{"over_force", float64(p.Press.OverForce)}
 	case warden.AiSpindle:
-		return zero, limit{"the spindle's max", float64(p.Spindle.Max)}
+		speed := float64(p.Spindle.Max)
+		return limit{"turning backwards at a tenth of the spindle's max", -speed / 10},
+			limit{"the spindle's max and a tenth, the trip,", speed + speed/10}
 	case warden.AiFuelFlow:
-		return zero, limit{"fuel_max", float64(p.Gas.FuelMax)}
+		return zero, limit{"150 % of fuel_max, at 21 mA,", flowShown(p.Gas.FuelMax)}
 	case warden.AiOxygenFlow:
-		return zero, limit{"oxygen_max", float64(p.Gas.OxygenMax)}
+		return zero, limit{"150 % of oxygen_max, at 21 mA,", flowShown(p.Gas.OxygenMax)}
 	}
 	return none, limit{"", math.Inf(-1)}
 }

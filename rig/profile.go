@@ -45,22 +45,29 @@ type Profile struct {
 
 // Gas is the fuel and the room it burns in.
 type Gas struct {
-	Fuel           string // propane | natural_gas | hydrogen; acetylene is refused
-	Rated          units.Kilowatt
-	Oxygen         bool
-	FuelValves     int // in series; fewer than two are refused
-	ValveClosing   time.Duration
-	Trial          time.Duration // trial for ignition, at most 3 s
-	Purge          time.Duration // at least 30 s and five air changes
-	EnclosedVolume units.Litre
-	ExtractionFlow units.LitrePerMinute
-	FlameSensor    string // uv | ionisation
-	FlameResponse  time.Duration
-	FuelMax        units.LitrePerMinute
-	SoftMax        units.LitrePerMinute
-	OxygenMax      units.LitrePerMinute
-	FuelLine       units.Litre // from the cock at the supply to the first valve; 0: not measured
-	OxygenLine     units.Litre
+	Fuel            string // propane | natural_gas | hydrogen; acetylene is refused
+	Rated           units.Kilowatt
+	Oxygen          bool
+	FuelValves      int // in series; fewer than two are refused
+	ValveClosing    time.Duration
+	Trial           time.Duration // trial for ignition, at most 3 s
+	Purge           time.Duration // at least 30 s and five air changes
+	EnclosedVolume  units.Litre
+	ExtractionFlow  units.LitrePerMinute
+	FlameSensor     string // uv | ionisation
+	FlameResponse   time.Duration
+	ControlResponse time.Duration // flame out to the burner control's contact open, as its maker states; 0: not stated
+	FuelMax         units.LitrePerMinute
+	SoftMax         units.LitrePerMinute
+	OxygenMax       units.LitrePerMinute
+	FuelLine        units.Litre // from the cock at the supply to the first valve; 0: not measured
+	OxygenLine      units.Litre
+	FanPlace        string        // outside_hazardous_area | rated | neither: motor and contactor of the extraction
+	RunLongest      time.Duration // longest burning without a shut-down
+	SelfChecking    bool          // the flame control checks its own sensor while it burns
+	SharpLongest    time.Duration // longest sharp flame at the blank
+	RatioLow        float64       // oxygen to fuel by volume; 0 and 0: not judged
+	RatioHigh       float64
 }
 
 // Burner is the slide and what the flame may do during the stroke.
@@ -101,9 +108,11 @@ type Press struct {
 	OverForce units.Newton // trips: above ForceMax, below what breaks the moulds
 	PullMax   units.Newton
 	Contact   units.Newton
-	Weight    units.Kilogram // weights: mass on the lever
-	Lever     float64        // weights: ratio
-	Friction  units.Newton   // weights: measured
+	PartAfter time.Duration             // after easing: opens by itself; 0: never
+	PartSpeed units.MillimetrePerSecond // at this speed, 0 without part_after
+	Weight    units.Kilogram            // weights: mass on the lever
+	Lever     float64                   // weights: ratio
+	Friction  units.Newton              // weights: measured
 }
 
 // Thermometer is the radiation thermometer on the glass.
@@ -130,7 +139,7 @@ type Capabilities struct {
 	Protocol     uint8
 	Device       uint16
 	Firmware     string // at most 24 bytes, printable ASCII
-	ConfigHash   uint32 // CRC-32C of its warden.Config as wire encodes it
+	ConfigHash   uint32 // CRC-32C of its warden.Config and Signals as wire encodes them
 	FittedIn     uint32
 	FittedAnalog uint16
 	Scale        uint16 // clock scale, 1 on a board

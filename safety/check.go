@@ -3,6 +3,7 @@ package safety
 import (
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"pressrig/rig"
@@ -25,6 +26,10 @@ const (
 	handSpeedMax     = 10               // mm/s, hold-to-run (press-brake habit)
 	wavelengthLeast  = 4.8              // um: below, the thermometer looks through the wall
 	creepLongest     = 120 * time.Second
+	valveFastest     = 20 * time.Millisecond  // no solenoid valve of this size is faster: common practice, no source
+	heatOfStroke     = 0.5                    // heating position within this part of the stroke, ours
+	softOfFuel       = 0.7                    // most of fuel_max that is still a soft flame, ours
+	contactOfForce   = 0.25                   // most of force_max that still means contact, ours
 	flameSensorDelay = 200 * time.Millisecond // of a UV or ionisation sensor, within flameLoss
 )
 
@@ -43,6 +48,9 @@ func CheckProfile(p *rig.Profile) error {
 	}
 	checkGas(p, refuse)
 	checkMotion(p, refuse)
+	refuse(!p.Simulated && len(p.Proof) == 0,
+		"proof_tests is missing; a rig that is not simulated has each protective function proven in its "+
+			"interval (docs/proof-tests.md)")
 	config := p.WardenConfig()
 	if err := CheckConfig(&config); err != nil {
 		faults = append(faults, err)
@@ -58,7 +66,10 @@ func checkGas(p *rig.Profile, refuse refusal) {
 		"fuel acetylene is refused: its light-up and shut-down orders differ and it decomposes by "+
 			"itself; use propane or natural_gas (ours)")
 	least, known := FuelFlow(g.Fuel, g.Rated)
-	refuse(!known && g.Fuel != "acetylene", "fuel %q is not known; use propane, natural_gas or hydrogen", g.Fuel)
+	refuse(g.Fuel == "hydrogen",
+		"fuel hydrogen is refused: its flame is invisible, an ionisation sensor does not see it for certain "+
+			"(no carbon), and it rises and lights far more easily; use propane or natural_gas (ours)")
+	refuse(!known && g.Fuel != "acetylene", "fuel %q is not known; use propane or natural_gas", g.Fuel)
 	refuse(known && g.FuelMax > least*1.02,
 		"fuel_max %.1f L/min is more than the rated %.3g kW; at most %.1f L/min (EN 746-2: rated power)",
 		float64(g.FuelMax), float64(g.Rated), float64(least))
@@ -74,10 +85,21 @@ func checkGas(p *rig.Profile, refuse refusal) {
 		"trial %v is longer than 3 s (ours up to 70 kW, OENORM EN 676 above): 3 s and 1 s closing "+
 			"make the 4 s leak budget", g.Trial)
 	refuse(g.ValveClosing > valveClosing, "valve_closing %v; at most 1 s (EN 161)", g.ValveClosing)
-	refuse(g.FlameResponse+flameSensorDelay > flameLoss,
-		"flame_response %v and a sensor delay of %v are longer than 1 s from flame out to valves off (EN 298)",
-		g.FlameResponse, flameSensorDelay)
+	refuse(g.ValveClosing < valveFastest,
+		"valve_closing %v is no measured value; a valve needs at least 20 ms: measure the slowest one", g.ValveClosing)
+	refuse(g.FlameResponse+flameSensorDelay+g.ControlResponse > flameLoss,
+		"flame_response %v, a sensor delay of %v and control_response %v are longer than 1 s from flame out "+
+			"to valves off (EN 298)", g.FlameResponse, flameSensorDelay, g.ControlResponse)
+	unburnt := g.Trial + g.ValveClosing + g.ControlResponse
+	refuse(unburnt > leakBudget,
+		"trial, valve_closing and control_response make %v; at most 4 s of unburnt gas in any 30 s", unburnt)
+	refuse(!p.Simulated && g.ControlResponse == 0,
+		"control_response is missing; write what the burner control's maker states, it counts within the 1 s of EN 298")
+	refuse(float64(g.SoftMax) > softOfFuel*float64(g.FuelMax),
+		"soft_max %.3g L/min is no soft flame; at most %.3g L/min, 70 %% of fuel_max (ours)",
+		float64(g.SoftMax), softOfFuel*float64(g.FuelMax))
 	checkPurge(p, refuse)
+	checkDilution(g, refuse)
 	refuse(g.FlameSensor != "uv" && g.FlameSensor != "ionisation",
 		"flame_sensor %q could see hot glass; use uv or ionisation (EN 746-2:2010 5.2.6.1)", g.FlameSensor)
 	if g.Oxygen {
@@ -104,9 +126,37 @@ func checkPurge(p *rig.Profile, refuse refusal) {
 			"5.2.3.2), here %v", g.Purge, airChanges, needed.Round(time.Second))
 }
 
+// checkDilution: all of the gas unburnt, well mixed in what the hood draws,
+// must neither burn nor feed a fire.
+func checkDilution(g *rig.Gas, refuse refusal) {
+	limit, known := LowerFlammable[g.Fuel]
+	if g.ExtractionFlow <= 0 || !known {
+		return
+	}
+	most := flammablePart * limit
+	refuse(FuelShare(g.FuelMax, g.ExtractionFlow) > most,
+		"fuel_max %.3g L/min unburnt in extraction_flow %.4g L/min is %.2f %%; at most %.2f %%, a quarter of the "+
+			"lower flammable limit (IEC 60079-20-1): at least %.0f L/min",
+		float64(g.FuelMax), float64(g.ExtractionFlow), 100*FuelShare(g.FuelMax, g.ExtractionFlow), 100*most,
+		math.Ceil(float64(g.FuelMax)/most))
+	const enriched = OxygenAlarmPercent / 100
+	refuse(OxygenShare(g.OxygenMax, g.ExtractionFlow) > enriched,
+		"oxygen_max %.3g L/min in extraction_flow %.4g L/min makes %.1f %% oxygen; at most 23.5 %% "+
+			"(29 CFR 1910.146): at least %.0f L/min", float64(g.OxygenMax), float64(g.ExtractionFlow),
+		100*OxygenShare(g.OxygenMax, g.ExtractionFlow),
+		math.Ceil(float64(g.OxygenMax)*(1-airOxygen)/(enriched-airOxygen)))
+}
+
 func checkMotion(p *rig.Profile, refuse refusal) {
 	refuse(!p.Press.Brake,
 		"the press has no brake; removing force must not let it fall (ISO 16092, restraint against gravity fall)")
+	r := &p.Press
+	refuse(float64(r.HeatUpTo) > heatOfStroke*float64(r.End),
+		"heat_up_to %.4g mm reaches the moulds; heat at most at %.4g mm, half of the travel, well before contact (ours)",
+		float64(r.HeatUpTo), heatOfStroke*float64(r.End))
+	refuse(float64(r.Contact) > contactOfForce*float64(r.ForceMax),
+		"contact %.4g N is felt too late; at most %.4g N, a quarter of force_max (ours)",
+		float64(r.Contact), contactOfForce*float64(r.ForceMax))
 	refuse(p.Press.Kind == "weights" && !p.Press.LiftOff,
 		"a weight press needs a lift-off; without it the force cannot be removed")
 	refuse(p.Press.HandSpeed > handSpeedMax,

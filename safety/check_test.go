@@ -8,6 +8,7 @@ import (
 
 	"pressrig/rig"
 	"pressrig/safety/warden"
+	"pressrig/units"
 )
 
 func builtin(t *testing.T, name string) *rig.Profile {
@@ -57,7 +58,7 @@ func TestProfileRefusals(t *testing.T) {
 		{"more gas than rated", func(p *rig.Profile) { p.Gas.FuelMax = 40 }, []string{"rated", "L/min"}},
 		// SV-025: BS 5990:2006 15.5 and EN 746-2:2010 5.2.3.2.
 		{"purge 20 s", func(p *rig.Profile) { p.Gas.Purge = 20 * time.Second }, []string{"BS 5990", "EN 746-2"}},
-		{"purge too short for the room", func(p *rig.Profile) { p.Gas.EnclosedVolume = 600 }, []string{"5 air changes", "5m0s"}},
+		{"purge too short for the room", func(p *rig.Profile) { p.Gas.EnclosedVolume = 600 }, []string{"5 air changes", "3m0s"}},
 		{"no extraction", func(p *rig.Profile) { p.Gas.ExtractionFlow = 0 }, []string{"extraction_flow"}},
 		// SV-021: EN 298 default.
 		{"slow flame response", func(p *rig.Profile) { p.Gas.FlameResponse = 900 * time.Millisecond }, []string{"1 s", "EN 298"}},
@@ -66,6 +67,20 @@ func TestProfileRefusals(t *testing.T) {
 		{"no oxygen switch", func(p *rig.Profile) { delete(p.Sensors, "oxygen_pressure_low") }, []string{"oxygen_pressure_low", "NFPA 86"}},
 		// SV-031: EN 746-2:2010 5.2.6.4: a flame nobody watches needs automatic control.
 		{"no flame sensor", func(p *rig.Profile) { delete(p.Sensors, "flame") }, []string{"5.2.6.4"}},
+		{"heating down to the end", func(p *rig.Profile) { p.Press.HeatUpTo = p.Press.End }, []string{"heat_up_to 62 mm", "31 mm"}},
+		{"no soft flame", func(p *rig.Profile) { p.Gas.SoftMax = p.Gas.FuelMax }, []string{"soft_max", "soft flame"}},
+		{"contact at full force", func(p *rig.Profile) { p.Press.Contact = p.Press.ForceMax }, []string{"contact 400 N", "100 N"}},
+		{"instant valve", func(p *rig.Profile) { p.Gas.ValveClosing = time.Millisecond }, []string{"valve_closing 1ms", "20 ms", "measure"}},
+		{"hardly any extraction", func(p *rig.Profile) { p.Gas.ExtractionFlow = 10 }, []string{"lower flammable limit", "762 L/min", "23.5 %", "487 L/min"}},
+		{"fuel in 600 L/min", func(p *rig.Profile) { p.Gas.ExtractionFlow = 600 }, []string{"0.67 %", "0.53 %", "IEC 60079-20-1"}},
+		{"hydrogen", func(p *rig.Profile) { p.Gas.Fuel = "hydrogen" }, []string{"hydrogen is refused", "invisible"}},
+		{"slow burner control", func(p *rig.Profile) { p.Gas.ControlResponse = 50 * time.Millisecond }, []string{"control_response 50ms", "EN 298"}},
+		{"trial with a slow control", func(p *rig.Profile) {
+			p.Gas.ControlResponse, p.Gas.ValveClosing = 500*time.Millisecond, 600*time.Millisecond
+		},
+			[]string{"4.1s", "4 s of unburnt gas"}},
+		{"a real rig without proof tests", func(p *rig.Profile) { p.Simulated, p.Gas.ControlResponse = false, time.Millisecond }, []string{"proof_tests"}},
+		{"a real rig without the control's response", func(p *rig.Profile) { p.Simulated = false }, []string{"control_response"}},
 		{"no brake", func(p *rig.Profile) { p.Press.Brake = false }, []string{"brake", "ISO 16092"}},
 		{"weights without lift-off", func(p *rig.Profile) { p.Press.Kind, p.Press.LiftOff = "weights", false }, []string{"lift-off"}},
 		{"fast hold-to-run", func(p *rig.Profile) { p.Press.HandSpeed = 20 }, []string{"10 mm/s"}},
@@ -163,5 +178,55 @@ func TestResidualShare(t *testing.T) {
 func TestOxygenAlarm(t *testing.T) {
 	if OxygenAlarmPercent != 23.5 || !strings.Contains(Sentence(warden.CauseGasAlarm), "23.5 %") {
 		t.Error("the oxygen alarm is not at 23.5 %")
+	}
+}
+
+// Every protective switch that is not fitted is named, with what is lost.
+func TestWarningsNameWhatIsNotFitted(t *testing.T) {
+	if list := Warnings(builtin(t, "driven")); len(list) != 1 || !strings.Contains(list[0], "fan") {
+		t.Errorf("driven, everything fitted, fan not said: %q", list)
+	}
+	for name, lost := range map[string]string{
+		"fuel_pressure_high": "high", "gas_alarm": "leak", "flashback": "flashback", "over_force": "moulds",
+		"mains_ok": "mains", "fuel_shut": "stuck open", "oxygen_shut": "stuck open", "chuck_clamped": "thrown",
+	} {
+		p := builtin(t, "driven")
+		p.Gas.FanPlace = "rated"
+		delete(p.Sensors, name)
+		list := Warnings(p)
+		if len(list) != 1 || !strings.HasPrefix(list[0], name+" is not fitted: ") || !strings.Contains(list[0], lost) {
+			t.Errorf("%s: %q", name, list)
+		}
+	}
+	p := builtin(t, "driven")
+	p.Gas.Fuel, p.Gas.FanPlace = "natural_gas", "rated"
+	if list := Warnings(p); len(list) != 1 || !strings.Contains(list[0], "rises") {
+		t.Errorf("natural gas: %q", list)
+	}
+	p.Board = false
+	if list := Warnings(p); list != nil {
+		t.Errorf("without a board: %q", list)
+	}
+}
+
+// 25 % of the lower flammable limits of IEC 60079-20-1 (from memory: propane
+// 2.1, methane 4.4, hydrogen 4.0 % by volume), worked by hand.
+func TestDilution(t *testing.T) {
+	for _, c := range []struct {
+		fuel           string
+		flow, hood     units.LitrePerMinute
+		share, quarter float64 // percent
+	}{
+		{"propane", 4, 600, 0.6667, 0.525}, {"propane", 4, 1000, 0.4, 0.525},
+		{"natural_gas", 11, 1000, 1.1, 1.1}, {"hydrogen", 5, 1000, 0.5, 1.0},
+	} {
+		share, most := 100*FuelShare(c.flow, c.hood), 25*LowerFlammable[c.fuel]
+		if math.Abs(share-c.share) > 0.0001 || math.Abs(most-c.quarter) > 0.0001 {
+			t.Errorf("%s: %v %%, at most %v %%", c.fuel, share, most)
+		}
+	}
+	// 16 of 1000 L/min pure oxygen, the rest air of 20.9 %: 0.209 x 984 + 16 = 221.66.
+	if have := 100 * OxygenShare(16, 1000); math.Abs(have-22.1656) > 0.0001 {
+		t.Errorf("oxygen %v %%", have)
 	}
 }

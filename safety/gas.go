@@ -28,3 +28,23 @@ func ResidualShare(airChanges float64) float64 { return math.Exp(-airChanges) }
 // OxygenAlarmPercent is where an oxygen detector must alarm: enriched air
 // above 23.5 % (29 CFR 1910.146, as quoted by secondary texts).
 const OxygenAlarmPercent = 23.5
+
+// LowerFlammable are the lower flammable limits in air, share by volume:
+// IEC 60079-20-1, from memory (natural gas as methane). Hydrogen stands here
+// although a profile may not name it yet.
+var LowerFlammable = map[string]float64{"propane": 0.021, "natural_gas": 0.044, "hydrogen": 0.040}
+
+const (
+	flammablePart = 0.25  // of the lower flammable limit: EN 746-2 and NFPA 86, from memory
+	airOxygen     = 0.209 // share of oxygen in air
+)
+
+// FuelShare is the share of unburnt fuel in what the hood draws, well mixed.
+func FuelShare(fuel, hood units.LitrePerMinute) float64 { return float64(fuel) / float64(hood) }
+
+// OxygenShare is the share of oxygen in what the hood draws when all of the
+// burner's oxygen goes there unburnt and the rest is air, well mixed.
+func OxygenShare(oxygen, hood units.LitrePerMinute) float64 {
+	pure := min(float64(oxygen)/float64(hood), 1)
+	return pure + airOxygen*(1-pure)
+}

@@ -127,6 +127,9 @@ func (c *checked) rig(file string, text []byte) {
 	if p != nil {
 		c.Name = p.Name
 		c.add(safety.CheckProfile(p))
+		for _, w := range safety.Warnings(p) {
+			c.Problems = append(c.Problems, problem{What: w, Warning: true, text: c.File + ": warning: " + w})
+		}
 	}
 }
 
@@ -186,6 +189,9 @@ func (e *env) printChecked(list []checked, profile *rig.Profile) error {
 		note := ""
 		if c.Kind == "recipe" && profile == nil {
 			note = " (without a rig; --rig checks against one)"
+		}
+		if n := len(c.Problems); n > 0 && c.Kind == "rig profile" {
+			note = fmt.Sprintf(" that it is refused for; warnings above: %d", n)
 		}
 		fmt.Fprintf(&b, "%s: %s %s has no problems%s\n", c.File, c.Kind, c.Name, note)
 	}

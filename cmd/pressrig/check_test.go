@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"pressrig/recipes"
 	"pressrig/rig"
@@ -92,4 +93,27 @@ func TestCheckOtherFiles(t *testing.T) {
 func itoa(n int) string {
 	text, _ := json.Marshal(n) // a number always has a text
 	return string(text)
+}
+
+// What is not fitted is named wherever a person looks at the rig: it fails nothing.
+func TestWarningsAreTold(t *testing.T) {
+	text, err := rig.BuiltinText("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const want = "warning: gas_alarm is not fitted: "
+	file := written(t, "rig.yaml", strings.Replace(string(text), "  - gas_alarm\n", "", 1))
+	for _, args := range [][]string{{"check", file}, {"serve", "--rig", file, "--check"}} {
+		if got := cli(t, "none", "", args...); got.code != exitDone || !strings.Contains(got.out, want) {
+			t.Errorf("%v: %+v", args, got)
+		}
+	}
+	p, err := rig.ParseProfile(file, []byte(strings.Replace(string(text), "  - gas_alarm\n", "", 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := &prover{rig: p, now: time.Now}
+	if list, err := v.List(); err != nil || !strings.Contains(list.Notice, want) {
+		t.Errorf("prove does not tell: %q, %v", list.Notice, err)
+	}
 }

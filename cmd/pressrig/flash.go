@@ -122,9 +122,10 @@ func fitted(p *rig.Profile) ([]byte, *flashed, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	c := p.WardenConfig()
 	return image.WriteHex(segments...), &flashed{Rig: p.Name, Device: p.Device, Bytes: len(program),
 		Build:  fmt.Sprintf("%08x", image.BuildHash(program)),
-		Limits: fmt.Sprintf("%08X", wire.ConfigHash(p.WardenConfig()))}, nil
+		Limits: fmt.Sprintf("%08X", wire.BlockHash(&c, &p.Signals))}, nil
 }
 
 // commands are the calls of avrdude, in order: what chip is there; erase, which

@@ -30,11 +30,20 @@ func (c *serveCmd) Run(e *env) (err error) {
 		if _, err := shelfOf(cfg.Glasses); err != nil {
 			return err
 		}
+		if err := warn(e, p); err != nil {
+			return err
+		}
 		_, err := fmt.Fprintf(e.out, "rig %s: no problems\n", p.Name)
+		return err
+	}
+	if err := warn(e, p); err != nil {
 		return err
 	}
 	log, closeLog := newLog(e.err, cfg.Level)
 	defer closeLog()
+	for _, w := range safety.Warnings(p) {
+		log.Warn().Str("rig", p.Name).Msg(w)
+	}
 	s, err := newService(cfg, p, log)
 	if err != nil {
 		return err
@@ -44,6 +53,16 @@ func (c *serveCmd) Run(e *env) (err error) {
 		log.Error().Err(err).Msg("the daemon ends")
 	}
 	return errors.Join(err, s.close())
+}
+
+// warn prints what the rig may lack and a person should know.
+func warn(e *env, p *rig.Profile) error {
+	for _, w := range safety.Warnings(p) {
+		if _, err := fmt.Fprintf(e.out, "rig %s: warning: %s\n", p.Name, w); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // loadRig reads a rig profile and checks it against the standards' limits.

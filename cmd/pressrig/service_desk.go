@@ -51,7 +51,8 @@ type numbers struct{ cycle, run uint32 }
 func newDesk(p *rig.Profile, j *journal.Journal, shelf *glass.Shelf) *desk {
 	d := &desk{rig: p, journal: j, shelf: shelf, refusal: func() string { return "" }, otherLimits: make(chan struct{}, 1)}
 	if p.Board {
-		d.config = wire.ConfigHash(p.WardenConfig())
+		c := p.WardenConfig()
+		d.config = wire.BlockHash(&c, &p.Signals)
 	}
 	d.state.Store(uint32(controller.Idle))
 	return d
@@ -88,8 +89,8 @@ func (d *desk) accept(c *rig.Capabilities) error {
 		case d.otherLimits <- struct{}{}: // whoever reads them tells which
 		default:
 		}
-		return fmt.Errorf("its limits (hash %08X) are not those of the profile (hash %08X); write the "+
-			"profile's limits to the board with pressrig flash, or correct the profile", c.ConfigHash, d.config)
+		return fmt.Errorf("its limits or scaling (hash %08X) are not those of the profile (hash %08X); write the "+
+			"profile's to the board with pressrig flash, or correct the profile", c.ConfigHash, d.config)
 	}
 	kept := *c
 	d.caps.Store(&kept)

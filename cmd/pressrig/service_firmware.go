@@ -38,7 +38,13 @@ func tellLimits(ctx context.Context, refused <-chan struct{}, read func() (warde
 			continue
 		}
 		want := p.WardenConfig()
-		log.Error().Str("differ", strings.Join(wire.ConfigDiffers(&have, &want), "; ")).
+		differ := wire.ConfigDiffers(&have, &want)
+		if len(differ) == 0 {
+			log.Error().Msg("the limits of the refused board are the profile's, the scaling of its signals is not; " +
+				"write the profile to the board with pressrig flash, or correct signals in the profile")
+			continue
+		}
+		log.Error().Str("differ", strings.Join(differ, "; ")).
 			Msg("the limits of the refused board differ from the profile's; the daemon cannot change them")
 	}
 }

@@ -23,8 +23,9 @@ func TestDeskAcceptsTheRigOfTheProfileOnly(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	limits := p.WardenConfig()
 	good := rig.Capabilities{Protocol: wire.Version, Device: p.Device, Firmware: "mega2560 1 00000000",
-		ConfigHash: wire.ConfigHash(p.WardenConfig()), Scale: 1, Session: 7}
+		ConfigHash: wire.BlockHash(&limits, &p.Signals), Scale: 1, Session: 7}
 	for _, c := range []struct {
 		name   string
 		change func(*rig.Capabilities)

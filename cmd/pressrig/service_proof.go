@@ -14,6 +14,7 @@ import (
 	"pressrig/panel/api"
 	"pressrig/proof"
 	"pressrig/rig"
+	"pressrig/safety"
 )
 
 // A proof is given up when nobody has looked at it for so long: while it waits,
@@ -127,7 +128,11 @@ func (v *prover) List() (api.Proofs, error) {
 	}
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	out := api.Proofs{Rig: v.rig.Name, Notice: proof.Notice}
+	notice := proof.Notice
+	for _, w := range safety.Warnings(v.rig) {
+		notice += "\nwarning: " + w
+	}
+	out := api.Proofs{Rig: v.rig.Name, Notice: notice}
 	for i := range v.steps {
 		s := &v.steps[i]
 		var last *proof.Record

@@ -121,7 +121,7 @@ func TestMicrocontrollerSpeaks(t *testing.T) {
 	if h.snaps-snaps != 100 || h.snap.StampMs-stamp != 1000 {
 		t.Errorf("%d snapshots over %d ms in 1 s", h.snaps-snaps, h.snap.StampMs-stamp)
 	}
-	if h.hello.ConfigHash != wire.ConfigHash(h.cfg) || h.hello.Scale != 1 || h.hello.Session != 1 {
+	if h.hello.ConfigHash != wire.BlockHash(&h.cfg, &h.r.signals) || h.hello.Scale != 1 || h.hello.Session != 1 {
 		t.Errorf("hello %+v", h.hello)
 	}
 	var config wire.ConfigReader
@@ -135,7 +135,7 @@ func TestMicrocontrollerSpeaks(t *testing.T) {
 		h.until("a piece", 100, func() bool { return h.frame.Class == wire.ClassParameters })
 		config.Take(&h.frame.Parameters)
 	}
-	got, err := config.Config(h.hello.ConfigHash)
+	got, err := config.Config()
 	if err != nil || got != h.cfg {
 		t.Errorf("configuration %+v, %v", got, err)
 	}

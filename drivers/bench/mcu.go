@@ -69,7 +69,7 @@ func (r *Rig) boot() {
 	}
 	hello := rig.Capabilities{
 		Protocol: wire.Version, Device: m.device, Firmware: firmware,
-		ConfigHash: wire.ConfigHash(r.cfg), FittedIn: r.cfg.FittedIn,
+		ConfigHash: wire.BlockHash(&r.cfg, &r.signals), FittedIn: r.cfg.FittedIn,
 		FittedAnalog: r.cfg.FittedAnalog, Scale: m.scale, Session: r.nv.Boots,
 	}
 	*m = mcu{device: m.device, scale: m.scale, dropped: m.dropped, config: config,

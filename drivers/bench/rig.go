@@ -52,6 +52,7 @@ type Options struct {
 // Rig is one simulated rig. It is not safe for use by several goroutines.
 type Rig struct {
 	cfg     warden.Config
+	signals rig.Signals // as in the block of a board
 	plant   plant
 	sense   sensors
 	hands   panelInputs
@@ -102,6 +103,7 @@ func New(o Options) (*Rig, error) {
 		r.warden = warden.Step
 	}
 	r.setPlant(&o, forming.New(job))
+	r.signals = o.Profile.Signals
 	r.setSensors(o.Profile)
 	baud := uint32(or(o.Profile.Baud, defaultBaud))
 	r.toMCU.baud, r.toHost.baud = baud, baud

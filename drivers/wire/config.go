@@ -7,6 +7,7 @@ import (
 	"hash/crc32"
 	"reflect"
 
+	"pressrig/rig"
 	"pressrig/safety/warden"
 )
 
@@ -37,8 +38,15 @@ func DecodeConfig(b []byte) (warden.Config, error) {
 	return c, err
 }
 
-// ConfigHash is the plain CRC-32C (no salt) of the encoded configuration. The
-// microcontroller says it in hello; the daemon compares it with its profile's.
+// BlockHash is the plain CRC-32C (no salt) of all that fits a board to its rig:
+// the encoded configuration, then the scaling of its signals. The
+// microcontroller says it in hello; the daemon compares it with its profile's:
+// a limit means nothing when the signal that it judges is scaled otherwise.
+func BlockHash(c *warden.Config, s *rig.Signals) uint32 {
+	return crc32.Update(crc32.Checksum(EncodeConfig(c), castagnoli), castagnoli, s.Encode())
+}
+
+// ConfigHash is the plain CRC-32C (no salt) of the encoded configuration alone.
 func ConfigHash(c warden.Config) uint32 {
 	return crc32.Checksum(EncodeConfig(&c), castagnoli)
 }
@@ -97,15 +105,11 @@ func (r *ConfigReader) Missing() (uint8, bool) {
 	return 0, false
 }
 
-// Config is the configuration once nothing is missing and its hash is the one
-// that hello gave.
-func (r *ConfigReader) Config(hash uint32) (warden.Config, error) {
+// Config is the configuration once nothing is missing. Each piece came in a
+// frame with a checksum of its own; hello's hash covers more than these bytes.
+func (r *ConfigReader) Config() (warden.Config, error) {
 	if i, missing := r.Missing(); missing {
 		return warden.Config{}, fmt.Errorf("piece %d of the configuration is missing", i)
-	}
-	if got := crc32.Checksum(r.buf, castagnoli); got != hash {
-		return warden.Config{}, fmt.Errorf("configuration read has hash %08X; hello said %08X",
-			got, hash)
 	}
 	return DecodeConfig(r.buf)
 }

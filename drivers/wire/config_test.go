@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"pressrig/rig"
 	"pressrig/safety/warden"
 
 	"github.com/google/go-cmp/cmp"
@@ -99,7 +100,7 @@ func TestConfigInPieces(t *testing.T) {
 	encoded := EncodeConfig(&want)
 	var r ConfigReader
 	for i := int(ConfigPieces()) - 1; i >= 0; i-- { // any order
-		if _, err := r.Config(ConfigHash(want)); err == nil {
+		if _, err := r.Config(); err == nil {
 			t.Fatal("a configuration with missing pieces was given")
 		}
 		p, ok := ConfigPiece(encoded, uint8(i))
@@ -109,14 +110,40 @@ func TestConfigInPieces(t *testing.T) {
 		r.Take(&Parameters{Index: p.Index, Count: p.Count + 1, N: p.N}) // another layout
 		r.Take(&p)
 	}
-	got, err := r.Config(ConfigHash(want))
+	got, err := r.Config()
 	if err != nil || got != want {
 		t.Errorf("got %v, %v", got, err)
 	}
-	if _, err := r.Config(ConfigHash(want) + 1); err == nil {
-		t.Error("a configuration with another hash than hello's was given")
-	}
 	if _, ok := ConfigPiece(encoded, ConfigPieces()); ok {
 		t.Error("there is a piece past the last")
+	}
+}
+
+// Hello's hash covers the scaling: 600 N or 1,200 N at 20 mA is another board,
+// and so is another full pulse of the fuel.
+func TestBlockHashSeesTheScaling(t *testing.T) {
+	p, err := rig.Builtin("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := p.WardenConfig()
+	seen := map[uint32]string{BlockHash(&c, &p.Signals): "as it is"}
+	for what, change := range map[string]func(*rig.Signals){
+		"force":    func(s *rig.Signals) { s.Loops[warden.AiForce].At20 = 1200 },
+		"spindle":  func(s *rig.Signals) { s.Loops[warden.AiSpindle].At4 = 0 },
+		"step":     func(s *rig.Signals) { s.Step = 0.02 },
+		"set_fuel": func(s *rig.Signals) { s.Full[rig.SetFuel] = 8 },
+	} {
+		s := p.Signals
+		change(&s)
+		hash := BlockHash(&c, &s)
+		if other, twice := seen[hash]; twice {
+			t.Errorf("%s: the same hash as %s", what, other)
+		}
+		seen[hash] = what
+	}
+	c.PurgeMs++
+	if _, twice := seen[BlockHash(&c, &p.Signals)]; twice {
+		t.Error("another purge, the same hash")
 	}
 }

@@ -32,7 +32,7 @@ type Snapshot = rig.Snapshot
 // Hello is what the microcontroller says of itself, at boot and when asked.
 type Hello struct {
 	StampMs      uint32 // its clock, ms since boot, wraps
-	ConfigHash   uint32 // ConfigHash of its configuration
+	ConfigHash   uint32 // BlockHash of its configuration and scaling
 	FittedIn     uint32 // warden.In... that exist
 	FittedAnalog uint16 // 1<<warden.Ai... that exist
 	Scale        uint16 // clock scale, >= 1; 1 on a board

@@ -10,6 +10,8 @@ import (
 
 	"pressrig/drivers/bench"
 	"pressrig/firmware/emulated"
+	fitted "pressrig/firmware/image"
+	"pressrig/rig"
 	"pressrig/safety/warden"
 )
 
@@ -26,14 +28,14 @@ func tiny(t testing.TB) *emulated.Image {
 	if err != nil {
 		t.Fatal(err)
 	}
-	block := make([]byte, 280)
+	block := make([]byte, fitted.BlockBytes)
 	for ai := range 10 {
-		r := block[136+12*ai:]
+		r := block[fitted.BlockAnalog+rig.AnalogBytes*ai:]
 		binary.LittleEndian.PutUint16(r[2:], 1023)
 		binary.LittleEndian.PutUint32(r[8:], 4096)
 	}
 	for i := range 5 {
-		binary.LittleEndian.PutUint32(block[256+4*i:], 1<<16)
+		binary.LittleEndian.PutUint32(block[fitted.BlockSetpoints+4*i:], 1<<16)
 	}
 	img.Flash = append(img.Flash, make([]byte, 0xFE00-len(img.Flash))...)
 	img.Flash = append(img.Flash, block...)

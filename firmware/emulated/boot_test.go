@@ -52,6 +52,9 @@ func TestResetCausesAreTold(t *testing.T) {
 				session+1)
 		}
 		session = h.header.MCUSession
+		if want := wire.BlockHash(&l.config, &l.profile.Signals); h.hash != want {
+			t.Errorf("%s: hello says hash %08X of the block; the profile's is %08X", c.name, h.hash, want)
+		}
 	}
 }
 

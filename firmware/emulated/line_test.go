@@ -33,6 +33,7 @@ func rate(b *emulated.Board) int {
 
 // talker is a host that sends as much as the protocol allows.
 type talker struct {
+	hash   uint32 // of its block, as hello says
 	header wire.Header
 	recv   wire.Receiver
 	split  wire.Splitter
@@ -57,6 +58,7 @@ func (h *talker) take(b []byte, nowMs uint32) {
 		case wire.ClassHello:
 			h.header.MCUSession = h.frame.MCUSession
 			h.snap.StampMs = h.frame.Hello.StampMs
+			h.hash = h.frame.Hello.ConfigHash
 		case wire.ClassSnapshot:
 			h.snap = h.frame.Snapshot
 		case wire.ClassEvent:

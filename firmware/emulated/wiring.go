@@ -3,19 +3,14 @@ package emulated
 import (
 	"encoding/binary"
 	"math"
-	"pressrig/firmware/image"
 
 	"pressrig/drivers/bench"
+	"pressrig/firmware/image"
+	"pressrig/rig"
 	"pressrig/safety/warden"
 )
 
-// Where the block of boards/mega2560/block.h has its numbers.
-const (
-	blockAnalog    = 136
-	analogBytes    = 12
-	blockSetpoints = 256
-	fullWidth      = 16000 // steps of a set-point's pulse
-)
+const fullWidth = 16000 // steps of a set-point's pulse
 
 // scale is what the block says of one analog input.
 type scale struct {
@@ -51,12 +46,12 @@ func readWiring(flash []byte) (w wiring, ok bool) {
 	}
 	block, le := flash[image.BlockAddress:], binary.LittleEndian
 	for i := range w.analog {
-		r := block[blockAnalog+i*analogBytes:]
+		r := block[image.BlockAnalog+i*rig.AnalogBytes:]
 		w.analog[i] = scale{le.Uint16(r), le.Uint16(r[2:]), le.Uint16(r[4:]), int16(le.Uint16(r[6:])),
 			int32(le.Uint32(r[8:]))}
 	}
 	for i := range w.setpoints {
-		w.setpoints[i] = le.Uint32(block[blockSetpoints+4*i:])
+		w.setpoints[i] = le.Uint32(block[image.BlockSetpoints+4*i:])
 	}
 	return w, true
 }

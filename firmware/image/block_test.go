@@ -25,16 +25,31 @@ func layoutOf(t *testing.T) map[string]int {
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := map[string]int{}
-	for _, m := range regexp.MustCompile(`(?m)^\s*(?:#define )?((?:BLOCK|ANALOG)_[A-Z0-9]+)\s+(?:=\s*)?(0x[0-9A-F]+|[0-9]+)`).FindAllStringSubmatch(string(text), -1) {
-		v, err := strconv.ParseInt(m[2], 0, 32)
-		if err != nil {
-			t.Fatal(err)
+	// What is said elsewhere: how long a configuration is, and how many inputs there are.
+	at := map[string]int{"WIRE_CONFIG_BYTES": wire.ConfigBytes(), "NUM_ANALOG": int(warden.NumAnalog)}
+	known := len(at)
+	for _, m := range regexp.MustCompile(`(?m)^\s*(?:#define )?((?:BLOCK|ANALOG)_[A-Z0-9]+)[ \t]+=?[ \t]*([^,/\n]+)`).FindAllStringSubmatch(string(text), -1) {
+		sum := 0
+		for _, term := range strings.Split(m[2], "+") {
+			product := 1
+			for _, word := range strings.Split(term, "*") {
+				word = strings.TrimSuffix(strings.TrimSpace(word), "u")
+				v, ok := at[word]
+				if !ok {
+					n, err := strconv.ParseInt(word, 0, 32)
+					if err != nil {
+						t.Fatal(err)
+					}
+					v = int(n)
+				}
+				product *= v
+			}
+			sum += product
 		}
-		at[m[1]] = int(v)
+		at[m[1]] = sum
 	}
-	if len(at) != 17 {
-		t.Fatalf("block.h: %d numbers were found: %v", len(at), at)
+	if len(at)-known != 17 {
+		t.Fatalf("block.h: %d numbers were found: %v", len(at)-known, at)
 	}
 	return at
 }
@@ -132,8 +147,8 @@ func TestAnalogRecords(t *testing.T) {
 		broken, most int
 	}{
 		{warden.AiGlass, 3000, 12000, 171, 946}, {warden.AiMouldLower, 0, 8000, 171, 946},
-		{warden.AiForce, -1500, 6000, 171, 946}, {warden.AiSpindle, 0, 2500, 171, 946},
-		{warden.AiFuelFlow, 0, 5000, 171, 946}, {warden.AiOxygenFlow, 0, 20000, 171, 946},
+		{warden.AiForce, -1500, 6000, 171, 946}, {warden.AiSpindle, -500, 2500, 171, 946},
+		{warden.AiFuelFlow, 0, 6000, 171, 946}, {warden.AiOxygenFlow, 0, 23000, 171, 946},
 		{warden.AiFuelPressure, 0, 1600, 171, 946}, {warden.AiOxygenPressure, 0, 4000, 171, 946},
 	} {
 		for counts, want := range map[int]int{180: c.at4, 901: c.at20} {

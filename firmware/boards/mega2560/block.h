@@ -8,6 +8,8 @@
 #ifndef BLOCK_H
 #define BLOCK_H
 
+#include "../../core/wire.h"
+
 #define BLOCK_ADDRESS 0xFE00u // in flash, bytes; the program ends below
 
 enum {
@@ -16,11 +18,11 @@ enum {
 	BLOCK_LAYOUT    = 6,   // u16, 1
 	BLOCK_LENGTH    = 8,   // u32, bytes of the program, from address 0
 	BLOCK_PROGRAM   = 12,  // u32, CRC-32C of them: the build hash in hello
-	BLOCK_CONFIG    = 16,  // 120 bytes, the warden's configuration as on the wire
-	BLOCK_ANALOG    = 136, // one record of 12 bytes for each of the 10 analog inputs
-	BLOCK_SETPOINTS = 256, // u32 for each of the 5 set-points
-	BLOCK_CRC       = 276, // u32, CRC-32C of bytes 0 to 275
-	BLOCK_BYTES     = 280,
+	BLOCK_CONFIG    = 16,  // the warden's configuration as on the wire
+	BLOCK_ANALOG    = BLOCK_CONFIG + WIRE_CONFIG_BYTES, // one record for each of the 10 analog inputs
+	BLOCK_SETPOINTS = BLOCK_ANALOG + 12 * NUM_ANALOG, // u32 for each of the 5 set-points
+	BLOCK_CRC       = BLOCK_SETPOINTS + 4 * 5, // u32, CRC-32C of all before; hello's hash is of BLOCK_CONFIG up to here
+	BLOCK_BYTES     = BLOCK_CRC + 4,
 
 	// A record of an analog input: value = low + ((counts - zero) * gain >> 12),
 	// broken when counts < least or counts > most. Counts are the converter's,

@@ -1,6 +1,7 @@
 #include "board.h"
 #include "block.h"
 
+#include "../../core/wire_inside.h"
 #include "../../hal/limits.h"
 #include "../../hal/speaker.h"
 
@@ -361,6 +362,16 @@ static void stay_off(void) {
 	}
 }
 
+// The hash that hello says: of the configuration and of the scaling behind it,
+// as they stand in the block.
+static uint32_t block_hash(void) {
+	uint32_t crc = UINT32_MAX;
+	for (uint16_t at = BLOCK_CONFIG; at < BLOCK_CRC; at++) {
+		crc = wire_crc(crc, block_byte(at));
+	}
+	return ~crc;
+}
+
 static void start(void) {
 	pins_start();
 	start_state = prove();
@@ -372,7 +383,7 @@ static void start(void) {
 	trips_before = guard_state.trips;
 	guard_input.nv = kept.nv;
 	guard_input.glass_age_ms = UINT16_MAX;
-	wire_hello hello = {.config_hash = wire_config_hash(&guard_config), .fitted_in = guard_config.fitted_in,
+	wire_hello hello = {.config_hash = block_hash(), .fitted_in = guard_config.fitted_in,
 		.fitted_analog = guard_config.fitted_analog, .scale = 1};
 	name(hello.firmware);
 	wire_start(&receiver, fitted.device, session);

@@ -1,0 +1,44 @@
+package safety
+
+import "pressrig/rig"
+
+// guards are the protective inputs that a rig may do without: each with what
+// is lost. They are named, because nobody sees a switch that is not there.
+var guards = []struct{ name, lost string }{
+	{"fuel_pressure_high", "a regulator that creeps high feeds a flame larger than set, and nothing shuts it"},
+	{"fuel_shut", "a fuel valve stuck open is not seen before the next light-up"},
+	{"oxygen_shut", "an oxygen valve stuck open is not seen before the next light-up"},
+	{"gas_alarm", "a leak, and air enriched with oxygen, shut nothing and warn nobody"},
+	{"flashback", "a flashback into the hoses does not shut the gas"},
+	{"over_force", "at most a force sensor stands before broken moulds, and nothing watches that sensor"},
+	{"mains_ok", "a falling mains is met only when it is gone"},
+}
+
+// Warnings are what a profile may leave out and a person should know: one line
+// each, with what is lost. They refuse nothing; CheckProfile does.
+func Warnings(p *rig.Profile) []string {
+	if !p.Board {
+		return nil
+	}
+	var list []string
+	for _, g := range guards {
+		if g.name == "oxygen_shut" && !p.Gas.Oxygen {
+			continue
+		}
+		if !p.Sensors[g.name] {
+			list = append(list, g.name+" is not fitted: "+g.lost)
+		}
+	}
+	if p.Spindle.Fitted == rig.Driven && !p.Sensors["chuck_clamped"] {
+		list = append(list, "chuck_clamped is not fitted: glass can be thrown by a spindle whose chuck is open")
+	}
+	if p.Gas.FanPlace == "" || p.Gas.FanPlace == "neither" {
+		list = append(list, "fan is neither outside the hazardous area nor rated for it: it stays off on a "+
+			"suspected leak, and nothing carries the gas away")
+	}
+	if p.Gas.Fuel == "natural_gas" {
+		list = append(list, "fuel natural_gas rises: the hood has to draw above the burner and the gas detector "+
+			"has to hang high (propane sinks: both low)")
+	}
+	return list
+}
