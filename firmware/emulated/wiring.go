@@ -10,8 +10,6 @@ import (
 	"pressrig/safety/warden"
 )
 
-const fullWidth = 16000 // steps of a set-point's pulse
-
 // scale is what the block says of one analog input.
 type scale struct {
 	least, most, zero uint16 // counts
