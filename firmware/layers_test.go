@@ -196,7 +196,7 @@ func TestEveryPinHasOneUse(t *testing.T) {
 			t.Errorf("%s is on pin %s, which the serial line or the programmer needs", boards[taken], taken)
 		}
 	}
-	if len(ports) != 29+12+1+2+5 {
+	if len(ports) != 30+13+1+2+5 {
 		t.Errorf("%d pins", len(ports))
 	}
 	fuel := map[string]bool{}

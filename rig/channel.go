@@ -85,4 +85,5 @@ var Switches = []Switch{
 	{warden.InTwoHandRight, "two_hand_right", "two-hand control, right"},
 	{warden.InSetUp, "set_up", "key switch at set-up"},
 	{warden.InHoldTurn, "hold_turn", "hold-to-run turn button"},
+	{warden.InWatchdogOK, "watchdog_ok", "outside watchdog's contact"},
 }

@@ -124,6 +124,7 @@ func (p *Profile) options() (o uint16) {
 	set(warden.OptStrokeFlameSoft, p.Burner.StrokeFlame == "soft")
 	set(warden.OptParkedDoorOpen, p.Burner.ParkedDoorOpen)
 	set(warden.OptOxygenFitted, p.Gas.Oxygen)
+	set(warden.OptFanSafe, p.Gas.FanPlace == "outside_hazardous_area" || p.Gas.FanPlace == "rated")
 	return o
 }
 

@@ -147,7 +147,7 @@ func (p *Profile) gas(n yamlfile.Node) {
 	m := n.Map("fuel", "rated", "oxygen", "fuel_valves", "valve_closing", "trial", "purge",
 		"enclosed_volume", "extraction_flow", "flame_sensor", "flame_response",
 		"control_response", "fuel_max", "soft_max", "oxygen_max", "fuel_line", "oxygen_line",
-		"fan", "run_longest", "self_checking", "sharp_longest", "ratio")
+		"fan")
 	g := &p.Gas
 	g.Fuel = fuel(m.Need("fuel", "write propane, natural_gas or hydrogen"))
 	g.Rated = units.Kilowatt(m.Need("rated", "write the burner's rated "+
@@ -176,55 +176,16 @@ func (p *Profile) gas(n yamlfile.Node) {
 		g.ControlResponse = n.Time(time.Millisecond, time.Second)
 	}
 	g.flows(m)
-	g.run(m)
+	g.fan(m)
 	g.FuelLine = line(m.Get("fuel_line"))
 	g.OxygenLine = line(m.Get("oxygen_line"))
 }
 
-// What a profile says of the burning when it says nothing.
-const (
-	usualRun     = 8 * time.Hour  // a working day
-	daysRun      = 24 * time.Hour // longer needs a flame control that checks itself (EN 298, from memory)
-	longestRun   = 30 * daysRun
-	usualSharp   = 5 * time.Minute
-	longestSharp = time.Hour
-	mostRatio    = 20.0 // oxygen to fuel; propane burns whole with 5 (stoichiometry)
-)
-
-// run reads how long and with what mixture the burner may burn, and where the
-// extraction's motor stands.
-func (g *Gas) run(m yamlfile.Map) {
+// fan reads where the extraction's motor and contactor stand.
+func (g *Gas) fan(m yamlfile.Map) {
 	g.FanPlace = "neither"
 	if n := m.Get("fan"); n.Present() {
 		g.FanPlace = n.Choice("outside_hazardous_area", "rated", "neither")
-	}
-	g.SelfChecking = m.Get("self_checking").Bool()
-	g.RunLongest, g.SharpLongest = usualRun, usualSharp
-	if n := m.Get("run_longest"); n.Present() {
-		if g.RunLongest = n.Time(time.Minute, longestRun); g.RunLongest > daysRun && !g.SelfChecking {
-			n.Fault("run_longest is "+units.FormatTime(g.RunLongest),
-				"write at most 24 h, or self_checking: true where the flame control checks its own sensor")
-		}
-	}
-	if n := m.Get("sharp_longest"); n.Present() {
-		g.SharpLongest = n.Time(time.Second, longestSharp)
-	}
-	n := m.Get("ratio")
-	if !n.Present() {
-		return
-	}
-	if !g.Oxygen {
-		n.Fault("ratio without oxygen", "remove it, or write oxygen: true")
-		return
-	}
-	w := n.Map("low", "high")
-	// Shares, as 350 %: 3.5 parts of oxygen to one of fuel.
-	g.RatioLow = w.Need("low", "write the least oxygen to fuel, like 300 %").
-		Quantity(units.Share, 1, mostRatio*100) / 100
-	high := w.Need("high", "write the most oxygen to fuel, like 600 %")
-	g.RatioHigh = high.Quantity(units.Share, 1, mostRatio*100) / 100
-	if g.RatioHigh > 0 && g.RatioHigh <= g.RatioLow {
-		high.Fault("high is not above low", "write the largest ratio of a flame that is wanted")
 	}
 }
 

@@ -93,8 +93,7 @@ func (p *Profile) spindle(n yamlfile.Node) {
 func (p *Profile) press(n yamlfile.Node) {
 	m := n.Map("fitted", "kind", "brake", "lift_off", "open_up_to", "heat_up_to", "end",
 		"positions",
-		"speed_max", "hand_speed", "force_max", "over_force", "pull_max", "contact", "part_after",
-		"part_speed", "weight",
+		"speed_max", "hand_speed", "force_max", "over_force", "pull_max", "contact", "weight",
 		"lever", "friction")
 	r := &p.Press
 	r.Fitted = Fitted(m.Need("fitted", "write driven or hand_with_switch").
@@ -166,24 +165,6 @@ func (r *Press) limits(m yamlfile.Map) {
 	r.PullMax = force("pull_max", "write the largest pull when opening")
 	r.Contact = units.Newton(m.Need("contact", "write the force that means contact").
 		Quantity(units.Force, 0.1, max(float64(r.ForceMax), 0.1)))
-	r.part(m)
-}
-
-// part: the press that opens by itself after an interrupted stroke, so that
-// the glass does not freeze to the moulds.
-func (r *Press) part(m yamlfile.Map) {
-	after, speed := m.Get("part_after"), m.Get("part_speed")
-	if !after.Present() && !speed.Present() {
-		return
-	}
-	if r.Fitted == HandWithSwitch {
-		m.Node().Fault("part_after or part_speed on a press pulled by hand", "remove them; nothing can drive it open")
-		return
-	}
-	r.PartAfter = m.Need("part_after", "write how long after easing the press opens by itself").
-		Time(time.Millisecond, 10*time.Second)
-	r.PartSpeed = units.MillimetrePerSecond(m.Need("part_speed", "write the speed at which it opens by itself").
-		Quantity(units.Speed, 0.1, max(float64(r.SpeedMax), 0.1)))
 }
 
 // weights: the force is a property of lever and friction, not a set-point, and

@@ -62,12 +62,7 @@ type Gas struct {
 	OxygenMax       units.LitrePerMinute
 	FuelLine        units.Litre // from the cock at the supply to the first valve; 0: not measured
 	OxygenLine      units.Litre
-	FanPlace        string        // outside_hazardous_area | rated | neither: motor and contactor of the extraction
-	RunLongest      time.Duration // longest burning without a shut-down
-	SelfChecking    bool          // the flame control checks its own sensor while it burns
-	SharpLongest    time.Duration // longest sharp flame at the blank
-	RatioLow        float64       // oxygen to fuel by volume; 0 and 0: not judged
-	RatioHigh       float64
+	FanPlace        string // outside_hazardous_area | rated | neither: motor and contactor of the extraction
 }
 
 // Burner is the slide and what the flame may do during the stroke.
@@ -108,11 +103,9 @@ type Press struct {
 	OverForce units.Newton // trips: above ForceMax, below what breaks the moulds
 	PullMax   units.Newton
 	Contact   units.Newton
-	PartAfter time.Duration             // after easing: opens by itself; 0: never
-	PartSpeed units.MillimetrePerSecond // at this speed, 0 without part_after
-	Weight    units.Kilogram            // weights: mass on the lever
-	Lever     float64                   // weights: ratio
-	Friction  units.Newton              // weights: measured
+	Weight    units.Kilogram // weights: mass on the lever
+	Lever     float64        // weights: ratio
+	Friction  units.Newton   // weights: measured
 }
 
 // Thermometer is the radiation thermometer on the glass.

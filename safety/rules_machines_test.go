@@ -417,12 +417,17 @@ func (r *rules) outputs() {
 			out.Bits |= bit
 		}
 	}
-	on(w.OutFan, r.lighting() || s.Burner == w.BurnerPostPurge || s.Present>>w.CauseGasAlarm&1 == 1)
+	leak := false
+	for _, cause := range []uint8{w.CauseFalseFlame, w.CauseGasAlarm, w.CauseFeedback, w.CauseUnburnt} {
+		leak = leak || (s.Trips|s.Present)>>cause&1 == 1
+	}
+	on(w.OutLockLamp, s.Lock == w.LockLockout)
+	on(w.OutFan, r.lighting() || s.Burner == w.BurnerPostPurge || leak && (r.was.Out.Bits&w.OutFan != 0 || r.opt(w.OptFanSafe)))
 	on(w.OutIgniter, s.Burner == w.BurnerIgniter || s.Burner == w.BurnerTrial || s.Burner == w.BurnerProve)
 	on(w.OutBurnerIn, r.burnerIn())
 	on(w.OutSpindle, s.Spindle != w.SpindleOff)
 	on(w.OutArmedLamp, s.Armed == 1 || s.Wait == 1 && s.ArmMs > 0 && s.ArmMs < c.ArmMs)
-	on(w.OutHorn, r.asks(w.ReqHorn) && s.LinkMs < c.LeaseMs)
+	on(w.OutHorn, leak || r.asks(w.ReqHorn) && s.LinkMs < c.LeaseMs)
 	if s.Burner >= w.BurnerTrial && s.Burner <= w.BurnerOff {
 		on(w.OutFuel, true)
 		sharp := s.Burner == w.BurnerRun && r.granted() && !r.pushing() && r.safeForHeat() &&

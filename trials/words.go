@@ -45,4 +45,5 @@ var Drives = []Drive{
 	{warden.OutBrake, "brake", "press brake"},
 	{warden.OutArmedLamp, "armed_lamp", "armed lamp"},
 	{warden.OutHorn, "horn", "horn"},
+	{warden.OutLockLamp, "lockout_lamp", "lockout lamp"},
 }

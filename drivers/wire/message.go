@@ -10,9 +10,9 @@ import (
 // Bits that exist; any other set bit is refused, so that a later meaning of a
 // spare bit can never be half understood.
 const (
-	allIn     = warden.InHoldTurn<<1 - 1
+	allIn     = warden.InWatchdogOK<<1 - 1
 	allAnalog = uint16(1)<<warden.NumAnalog - 1
-	allOut    = warden.OutHorn<<1 - 1
+	allOut    = warden.OutLockLamp<<1 - 1
 	allFlags  = rig.FlagWindow<<1 - 1
 	allAsks   = warden.ReqHands<<1 - 1
 	allLeases = uint8(1)<<warden.NumLeases - 1

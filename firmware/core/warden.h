@@ -45,6 +45,7 @@ enum {
 	OPT_STROKE_FLAME_SOFT  = 1 << 8,  // a fixed burner may stay on soft flame during the stroke
 	OPT_PARKED_DOOR_OPEN   = 1 << 9,  // a parked soft flame may burn with the door open
 	OPT_OXYGEN_FITTED      = 1 << 10,
+	OPT_FAN_SAFE           = 1 << 11, // fan motor and contactor outside the hazardous area, or rated for it
 };
 
 // The warden's configuration: compiled or written once at the board. The host
@@ -142,6 +143,7 @@ typedef struct {
 #define IN_TWO_HAND_RIGHT  (UINT32_C(1) << 26) // two-hand control, right actuator pressed
 #define IN_SET_UP          (UINT32_C(1) << 27) // key switch at the rig stands at set-up
 #define IN_HOLD_TURN       (UINT32_C(1) << 28) // hold-to-run: turn the spindle slowly, in set-up only
+#define IN_WATCHDOG_OK     (UINT32_C(1) << 29) // outside watchdog's contact in the chain closed
 
 // Analog inputs: indices of warden_input.analog, bits 1 << index of warden_input.analog_ok.
 // The comment gives unit of one count.
@@ -251,6 +253,7 @@ enum {
 	OUT_BRAKE       = 1 << 9,                // press brake holds
 	OUT_ARMED_LAMP  = 1 << 10,
 	OUT_HORN        = 1 << 11,
+	OUT_LOCK_LAMP   = 1 << 12,               // lockout lamp
 
 	OUT_FUEL        = OUT_FUEL1 | OUT_FUEL2,
 };

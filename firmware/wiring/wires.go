@@ -96,7 +96,7 @@ var classes = []struct {
 	{"key switch, contacts for both places", []string{"S9"}},
 	{"hand switch of the fan", []string{"S11"}},
 	{"two-hand actuator", []string{"S13", "S14"}},
-	{"lamp", []string{"H1"}},
+	{"lamp", []string{"H1", "H3"}},
 	{"horn", []string{"H2"}},
 }
 

@@ -67,6 +67,7 @@ var words = []Words{
 	{"IN_TWO_HAND_RIGHT", groupHands, "two-hand, right", "right actuator, repeat contact", "no stroke under two hands (row 34)"},
 	{"IN_SET_UP", groupHands, "key at set-up", "key switch, closed at set-up",
 		"reads as run although the key stands at set-up: **not harmless**; a second contact of the key, closed at run, in bus G; prove the key weekly"},
+	{"IN_WATCHDOG_OK", groupStop, "outside watchdog has made", "third contact of the window watchdog's relay", "reads as opened: where fitted, no gas and no motion"},
 	{"IN_HOLD_TURN", groupHands, "turn slowly, hold to run", "momentary button", "the button does nothing"},
 
 	{"OUT_FUEL1", groupGas, "fuel valve 1 may open", "relay KF1: contact in series with fuel valve 1, the other with the call for heat", "valve 1 stays shut"},
@@ -81,6 +82,8 @@ var words = []Words{
 	{"OUT_BRAKE", groupPress, "brake released", "relay KR: contact in series with the brake's release coil", "the brake holds"},
 	{"OUT_ARMED_LAMP", groupSignal, "armed lamp", "lamp, 24 V, through its driver", "lamp dark although armed: **not harmless**, look at it at each arming"},
 	{"OUT_HORN", groupSignal, "horn", "horn, 24 V, through its driver", "silent: **not harmless**, try it weekly"},
+
+	{"OUT_LOCK_LAMP", groupSignal, "lockout lamp", "lamp, 24 V, through its driver", "lamp dark although locked out: **not harmless**, look at it at each proof of the emergency stop"},
 
 	{"PULSE", groupStop, "pulse for the outside watchdog", "outside watchdog with a window: a level change every millisecond, 500 Hz", "the watchdog drops every enabling chain"},
 

@@ -76,4 +76,5 @@ const (
 	OptStrokeFlameSoft  uint16 = 1 << 8 // a fixed burner may stay on soft flame during the stroke
 	OptParkedDoorOpen   uint16 = 1 << 9 // a parked soft flame may burn with the door open
 	OptOxygenFitted     uint16 = 1 << 10
+	OptFanSafe          uint16 = 1 << 11 // fan motor and contactor outside the hazardous area, or rated for it
 )

@@ -17,14 +17,17 @@ func drive(c *Config, s *State, in *Input) {
 	if startCounts(c, s) {
 		out.Bits |= OutArmedLamp
 	}
-	if in.Request.Flags&ReqHorn != 0 && s.LinkMs < c.LeaseMs {
+	if in.Request.Flags&ReqHorn != 0 && s.LinkMs < c.LeaseMs || leaking(s) {
 		out.Bits |= OutHorn
+	}
+	if s.Lock == LockLockout {
+		out.Bits |= OutLockLamp
 	}
 	s.Out = out
 }
 
 func driveBurner(c *Config, s *State, in *Input, out *Output) {
-	if gasArmed(s) || s.Present&(1<<CauseGasAlarm) != 0 {
+	if gasArmed(s) || airs(c, s) {
 		out.Bits |= OutFan
 	}
 	if s.Burner == BurnerIgniter || s.Burner == BurnerTrial || s.Burner == BurnerProve {
@@ -49,6 +52,20 @@ func driveBurner(c *Config, s *State, in *Input, out *Output) {
 		out.Bits |= OutOxygen
 		out.OxygenMl = min(in.Request.OxygenMl, c.OxygenMaxMl)
 	}
+}
+
+// leakRows are the causes that mean gas where none should be.
+const leakRows uint64 = 1<<CauseFalseFlame | 1<<CauseGasAlarm | 1<<CauseFeedback | 1<<CauseUnburnt
+
+// leaking: gas may be where none should be: the horn calls people away, host or
+// none.
+func leaking(s *State) bool { return (s.Trips|s.Present)&leakRows != 0 }
+
+// airs: after a leak a running fan keeps running. A standing one stays, because
+// its motor or contactor may spark in what has leaked, unless the profile says
+// that it cannot.
+func airs(c *Config, s *State) bool {
+	return leaking(s) && (s.Out.Bits&OutFan != 0 || option(c, OptFanSafe))
 }
 
 // heatNow: a sharp flame has its place: at the blank, press open.

@@ -560,14 +560,25 @@ func (p *product) watchReactions(n *productNode, before *State, fuel, oxygen boo
 	return ""
 }
 
-// columnTrips are sets of causes that stand for every combination of columns.
-var columnTrips = func() map[Reaction]uint64 {
-	all := map[Reaction]uint64{{}: 0}
+// projected is all that the other machines and the outputs see of a set of
+// causes: the columns, and whether any of them means a leak.
+type projected struct {
+	Reaction
+	leak bool
+}
+
+func (p projected) with(cause uint8) projected {
+	return projected{Strongest(p.Reaction, Matrix[cause].Reaction), p.leak || leakRows&(1<<cause) != 0}
+}
+
+// columnTrips are sets of causes that stand for every combination of these.
+var columnTrips = func() map[projected]uint64 {
+	all := map[projected]uint64{{}: 0}
 	for grown := true; grown; {
 		grown = false
 		for r, trips := range all {
 			for _, cause := range rows() {
-				sum := Strongest(r, Matrix[cause].Reaction)
+				sum := r.with(cause)
 				if _, known := all[sum]; !known && Matrix[cause].Lock != LockNone {
 					all[sum], grown = trips|1<<cause, true
 				}
@@ -583,9 +594,9 @@ var columnTrips = func() map[Reaction]uint64 {
 // is always among what has tripped. Present matters as none or some, and only
 // without a lock; then it can only be row 37.
 func projectLatch(s *State) {
-	var r Reaction
+	var r projected
 	for trips := s.Trips; trips != 0; trips &= trips - 1 {
-		r = Strongest(r, Matrix[lowest(trips)].Reaction)
+		r = r.with(lowest(trips))
 	}
 	s.Trips = columnTrips[r]
 	s.First = CauseNone

@@ -32,6 +32,7 @@ const (
 	InTwoHandRight  uint32 = 1 << 26 // two-hand control, right actuator pressed
 	InSetUp         uint32 = 1 << 27 // key switch at the rig stands at set-up
 	InHoldTurn      uint32 = 1 << 28 // hold-to-run: turn the spindle slowly, in set-up only
+	InWatchdogOK    uint32 = 1 << 29 // outside watchdog's contact in the chain closed
 )
 
 // Analog inputs: indices of Input.Analog, bits 1<<index of Input.AnalogOK.

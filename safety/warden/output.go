@@ -15,6 +15,7 @@ const (
 	OutBrake      uint16 = 1 << 9 // press brake holds
 	OutArmedLamp  uint16 = 1 << 10
 	OutHorn       uint16 = 1 << 11
+	OutLockLamp   uint16 = 1 << 12 // lockout lamp
 
 	OutFuel uint16 = OutFuel1 | OutFuel2
 )

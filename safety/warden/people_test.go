@@ -225,3 +225,44 @@ func TestStartWantsTheDoorClosed(t *testing.T) {
 		t.Error("START with the door closed does not count")
 	}
 }
+
+// After a leak: the horn and the lockout lamp are the board's own, host or none;
+// a running fan keeps running until RESET, a standing one stays where its motor
+// could spark in what has leaked.
+func TestAfterALeak(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		lit, safe bool
+		fan       bool
+	}{{"standing fan", false, false, false}, {"standing fan, rated", false, true, true}, {"running fan", true, false, true}} {
+		t.Run(c.name, func(t *testing.T) {
+			w := newWorld(t)
+			if c.safe {
+				w.cfg.Options |= OptFanSafe
+			}
+			if c.lit {
+				w.light()
+			}
+			w.reqEvery = 0 // nobody at the other end
+			w.set(InGasAlarm, true)
+			for range w.cfg.PostPurgeMs + 5000 {
+				w.tick()
+				w.wantOff("gas alarm", OutFuel|OutOxygen|OutIgniter)
+				if w.out.Bits&(OutHorn|OutLockLamp) != OutHorn|OutLockLamp {
+					t.Fatalf("outputs %03x: horn and lockout lamp are wanted", w.out.Bits)
+				}
+				if fan := w.out.Bits&OutFan != 0; fan != c.fan {
+					t.Fatalf("fan %v, want %v, burner %d", fan, c.fan, w.s.Burner)
+				}
+			}
+			w.set(InGasAlarm, false)
+			w.run(1000)
+			if w.out.Bits&OutHorn == 0 {
+				t.Error("the horn ends before somebody has come")
+			}
+			w.set(InReset, true)
+			w.run(10)
+			w.wantOff("after RESET", OutHorn|OutLockLamp|OutFan)
+		})
+	}
+}

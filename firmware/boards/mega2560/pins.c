@@ -7,7 +7,7 @@
 // Masks of the output pins; a test holds them to the one list.
 enum {
 	OUT_B = 0xF0,
-	OUT_G = 0x07,
+	OUT_G = 0x27,
 	OUT_J = 0x03,
 	OUT_L = 0xE0,
 	PULSE_BIT = 1 << 6,       // port H
@@ -27,7 +27,7 @@ void pins_start(void) {
 	// Levels first, so that no output is ever driven high by the way.
 	PORTA = PORTC = PORTK = PORTF = 0; // contacts and transmitters have their own resistors
 	PORTB = (uint8_t)~OUT_B;           // unused pins: pull-up
-	PORTD = 0x7C;                      // 2 to 6 unused
+	PORTD = 0x78;                      // 3 to 6 unused
 	PORTE = 0xC4;                      // 2, 6, 7 unused
 	PORTG = (uint8_t)(0x3F & ~OUT_G);
 	PORTH = 0xA7;                      // 0, 1, 2, 5, 7 unused
@@ -58,8 +58,9 @@ bool pins_read_off(void) {
 uint32_t pins_inputs(void) {
 	uint8_t a = PINA;
 	uint8_t c = PINC;
-	uint8_t k = (uint8_t)((PINK & 0xFE) | (PIND >> 7 & 1));
-	uint8_t l = PINL & 0x1F;
+	uint8_t d = PIND;
+	uint8_t k = (uint8_t)((PINK & 0xFE) | (d >> 7 & 1));
+	uint8_t l = (uint8_t)((PINL & 0x1F) | (d & 1 << 2) << 3);
 	uint32_t bits = a | (uint16_t)((uint16_t)c << 8) | (uint32_t)((uint16_t)(k | (uint16_t)((uint16_t)l << 8))) << 16;
 	return bits ^ inverts;
 }

@@ -5,7 +5,8 @@
 // A digital input is a contact to +5 V with a pull-down, so that a broken wire
 // reads 0; where 0 would be the harmless state the contact opens on danger and
 // the input is INVERTED here. Bits 0 to 7, 8 to 15, 17 to 23 and 24 to 28 of
-// warden_input.bits are whole ports on purpose: one read each.
+// warden_input.bits are whole ports on purpose: one read each; 16 and 29 are read
+// with port D.
 //
 // An output pin is high to energise and has a pull-down; the brake is released
 // by a high pin and holds without one, so it is INVERTED. The two fuel valves
@@ -49,7 +50,8 @@ enum { DIRECT = 0, INVERTED = 1 };
 	PIN(IN_TWO_HAND_LEFT,   L, 1, 48,  DIRECT)   \
 	PIN(IN_TWO_HAND_RIGHT,  L, 2, 47,  DIRECT)   \
 	PIN(IN_SET_UP,          L, 3, 46,  DIRECT)   \
-	PIN(IN_HOLD_TURN,       L, 4, 45,  DIRECT)
+	PIN(IN_HOLD_TURN,       L, 4, 45,  DIRECT)   \
+	PIN(IN_WATCHDOG_OK,     D, 2, 19,  DIRECT)
 
 // PIN(bit of warden_output.bits, port, bit of the port, pin of the board, INVERTED)
 #define OUTPUT_PINS(PIN) \
@@ -64,7 +66,8 @@ enum { DIRECT = 0, INVERTED = 1 };
 	PIN(OUT_PRESS_OPEN,  G, 1, 40, DIRECT)   \
 	PIN(OUT_BRAKE,       G, 2, 39, INVERTED) \
 	PIN(OUT_ARMED_LAMP,  J, 0, 15, DIRECT)   \
-	PIN(OUT_HORN,        J, 1, 14, DIRECT)
+	PIN(OUT_HORN,        J, 1, 14, DIRECT)   \
+	PIN(OUT_LOCK_LAMP,   G, 5, 4,  DIRECT)
 
 // The pulse for the watchdog outside the microcontroller.
 #define PULSE_PIN(PIN) PIN(PULSE, H, 6, 9, DIRECT)
