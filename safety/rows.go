@@ -17,7 +17,7 @@ type Words struct {
 	Reason   string // why this reaction
 }
 
-// Rows are the words of every row; docs/safety.md is generated from them.
+// Rows are the words of every row; docs/assessor.md is generated from them.
 var Rows = [...]Words{
 	{warden.CauseEstop, "emergency stop", "the emergency stop loop is open", "always", "next tick",
 		"overrides all; no automatic retract, because new motion may crush a hand"},

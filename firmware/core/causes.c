@@ -11,7 +11,7 @@ void strongest(warden_reaction *a, const warden_reaction *b) {
 }
 
 // The warden's rows: gas, spindle, press above contact, press in contact,
-// lock; priority. The reasons stand in docs/safety.md.
+// lock; priority. The reasons stand in docs/assessor.md.
 const warden_row warden_matrix[NUM_CAUSES] = {
 	[CAUSE_ESTOP] = {{GAS_SHUT, SPINDLE_TO_RAMP, PRESS_TO_OFF, PRESS_TO_OFF, LOCK_LOCKOUT}, 1},
 	[CAUSE_DOOR] = {{GAS_SHUT, SPINDLE_TO_RAMP, PRESS_TO_OFF, PRESS_TO_OFF, LOCK_ABORT}, 1},

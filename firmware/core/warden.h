@@ -324,7 +324,7 @@ typedef struct {
 	uint8_t nv;            // the byte that non-volatile memory shall hold
 } warden_output;
 
-// Causes: the row numbers of the cause-and-effect matrix (docs/safety.md), bit
+// Causes: the row numbers of the cause-and-effect matrix (docs/assessor.md), bit
 // 1 << cause of a cause set. Written out, never renumbered. Rows that only the
 // supervisor can see (18 to 20, 22, 24 to 29) are not the warden's.
 enum {

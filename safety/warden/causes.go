@@ -1,6 +1,6 @@
 package warden
 
-// Causes: the row numbers of the cause-and-effect matrix (docs/safety.md), bit
+// Causes: the row numbers of the cause-and-effect matrix (docs/assessor.md), bit
 // 1<<cause of a cause set. Written out, never renumbered. Rows that only the
 // supervisor can see (18 to 20, 22, 24 to 29) are in package safety.
 const (
@@ -101,7 +101,7 @@ type Row struct {
 	Priority uint8 // 1 high, 2 medium, 3 low; 0 marks a number that is no cause of the warden
 }
 
-// Matrix holds the warden's rows, by cause. The reasons stand in docs/safety.md.
+// Matrix holds the warden's rows, by cause. The reasons stand in docs/assessor.md.
 var Matrix = [NumCauses]Row{
 	CauseEstop:          {Reaction{GasShut, SpindleToRamp, PressToOff, PressToOff, LockLockout}, 1},
 	CauseDoor:           {Reaction{GasShut, SpindleToRamp, PressToOff, PressToOff, LockAbort}, 1},

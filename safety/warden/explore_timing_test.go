@@ -119,6 +119,6 @@ func TestExploreUnburntBudget(t *testing.T) {
 	total := worst + 1 + int(c.ValveCloseMs)
 	t.Logf("at most %d ms of unburnt fuel in any 30 s, closing included", total)
 	if total != 3967 {
-		t.Errorf("%d ms of unburnt fuel in 30 s; docs/safety.md promises 3,967, the limit is 4,000", total)
+		t.Errorf("%d ms of unburnt fuel in 30 s; docs/assessor.md promises 3,967, the limit is 4,000", total)
 	}
 }

@@ -28,7 +28,7 @@ const allIn = InEstopOK | InDoorClosed | InFlame | InExtraction | InFuelLow | In
 	InChuckClamped | InGasAlarm | InFlashback | InOverForce | InMainsOK | InTwoHandLeft | InTwoHandRight | InSetUp |
 	InHoldTurn
 
-// testConfig is a driven rig with the constants of docs/safety.md.
+// testConfig is a driven rig with the constants of docs/assessor.md.
 func testConfig() Config {
 	return Config{
 		FittedIn: allIn, FittedAnalog: 1<<NumAnalog - 1,
