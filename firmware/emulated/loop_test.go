@@ -39,7 +39,7 @@ type loop struct {
 
 const (
 	tickMost  = 10000 // cycles of a millisecond() of 16,000; the rows that look at what moves took it past half
-	stackLeft = 256  // bytes between variables and the lowest stack pointer
+	stackLeft = 256   // bytes between variables and the lowest stack pointer
 )
 
 // energising are the outputs that may hurt.
