@@ -42,7 +42,9 @@ var Requirements = [...]Requirement{
 	{"release of a trapped person", "none: by hand", "manual release of the press", nil, nil, "manual release"},
 	{"spindle not driven", "0 or 1", "safe torque off of A5", []uint8{warden.CauseSpindleStill}, nil, "safe torque off, spindle sensor"},
 	{"no gas at set-up", "0 for gas", "second contact of key S9 in bus G", []uint8{warden.CauseSetUp}, nil, "key switch"},
-	{"board hangs or runs slow", "0 for all", "window watchdog K4", nil, []string{"watchdog"}, "bus A"},
+	{"board hangs or runs slow", "0 for all", "window watchdog K4", nil, nil, "window watchdog, bus A"},
+	{"board hangs", "0 for all, by its reset; not independent of the board", "the microcontroller's own watchdog", nil,
+		[]string{"watchdog"}, ""},
 }
 
 // RequirementsTable is the table of docs/requirements.md. The performance level
