@@ -9,6 +9,7 @@
 //
 // Five machines share one State: latch (what has tripped), link (who may ask),
 // burner, press and spindle. They see causes only as the strongest reaction of
-// each column. Start reading at step.go; causes.go is the cause-and-effect
-// matrix as data; the words of it are in package safety.
+// each column; horn and fan, which drive.go sets, also as a leak or none. Start
+// reading at step.go; causes.go is the cause-and-effect matrix as data; the
+// words of it are in package safety.
 package warden
