@@ -33,7 +33,7 @@ func Warnings(p *rig.Profile) []string {
 		list = append(list, "chuck_clamped is not fitted: glass can be thrown by a spindle whose chuck is open")
 	}
 	if p.Gas.FanPlace == "" || p.Gas.FanPlace == "neither" {
-		list = append(list, "fan is neither outside the hazardous area nor rated for it: it stays off on a "+
+		list = append(list, "fan is neither outside the hazardous area nor rated for it: a standing fan stays off on a "+
 			"suspected leak, and nothing carries the gas away")
 	}
 	if p.Gas.Fuel == "natural_gas" {
