@@ -124,7 +124,7 @@ func short(rnd *rand.Rand) []byte {
 // fullLines puts frames on the tape that begin on a line of every length: what
 // has no room is not sent, rather than half of it.
 func (p *tape) fullLines() {
-	const most, header = 120, 15 // WIRE_LINE_BYTES and WIRE_HEADER_BYTES
+	const most, header = 154, 15 // WIRE_LINE_BYTES and WIRE_HEADER_BYTES
 	le := binary.LittleEndian
 	for start := range most + 1 {
 		h := wire.Header{Class: wire.ClassEvent, Device: 300, MCUSession: 1, HostSession: 0x01000200, Seq: 7}

@@ -3,6 +3,7 @@ package firmware_test
 import (
 	"bytes"
 	"encoding/binary"
+	"math/rand/v2"
 	"testing"
 
 	"pressrig/safety/warden"
@@ -31,6 +32,25 @@ func (w *twin) step(c *warden.Config, s *warden.State, in *warden.Input, out *wa
 		w.t.Fatalf("the specification drives what the last word refuses: %s", why)
 	}
 	w.answer(c, s, in, out)
+}
+
+// filter plays inputs that bounce, chatter and stay to the filter: each that is
+// filtered alone and all together, from power-up.
+func (w *twin) filter(seed uint64, ms int) {
+	rnd := rand.New(rand.NewPCG(seed, 23))
+	w.commands = append(w.commands, 'Z')
+	var f warden.Filter
+	raw, often := rnd.Uint32(), 1+rnd.IntN(40)
+	for range ms {
+		if rnd.IntN(often) == 0 {
+			raw ^= rnd.Uint32() & rnd.Uint32()
+		}
+		in := warden.Input{Bits: raw}
+		w.commands = pack(append(w.commands, 'B'), &in.Bits)
+		w.mark("a millisecond of the filter")
+		warden.StepFilter(&f, &in)
+		w.want = pack(w.want, &in.Bits)
+	}
 }
 
 // tell gives C what it steps from.

@@ -18,6 +18,12 @@ const (
 	errorMost      = 600000
 	unburntStart   = 60000
 	slowDrpm       = 500
+	fastMs         = 200
+	chuckMs        = 100
+	handWindowMs   = 100
+	sensingMs      = 20
+	unfeltMs       = 300
+	standMs        = 500
 )
 
 // edge is one step from where a walk is, put into phases by chance and with
@@ -29,7 +35,7 @@ func edge(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.In
 	}
 	for range rnd.IntN(3) {
 		c.FittedIn ^= 1 << rnd.IntN(29)
-		c.Options ^= 1 << rnd.IntN(11)
+		c.Options ^= 1 << rnd.IntN(13)
 		in.Bits ^= 1 << rnd.IntN(29)
 	}
 	if rnd.IntN(4) == 0 {
@@ -48,6 +54,8 @@ func edge(w *twin, rnd *rand.Rand, c warden.Config, s warden.State, in warden.In
 	s.HandStroke, s.HoldSeen = uint8(rnd.IntN(2)), uint8(rnd.IntN(8))
 	timers(rnd, &c, &s)
 	readings(rnd, &c, &s, &in)
+	moving(rnd, &c, &s, &in)
+	flowing(rnd, &c, &s, &in)
 	w.stepFromAnywhere(&c, &s, &in)
 }
 
@@ -88,6 +96,11 @@ func timers(rnd *rand.Rand, c *warden.Config, s *warden.State) {
 		{&s.StillMs, []uint16{c.SpindleStallMs}}, {&s.StartMs, []uint16{c.ButtonMs}}, {&s.ResetMs, []uint16{c.ButtonMs}},
 		{&s.LinkMs, []uint16{c.LeaseMs}}, {&s.LeaseMs[rnd.IntN(len(s.LeaseMs))], []uint16{c.LeaseMs}},
 		{&s.Hands[rnd.IntN(len(s.Hands))].Ms, []uint16{c.HandsMs}},
+		{&s.FastMs, []uint16{fastMs}}, {&s.ChuckMs, []uint16{chuckMs}}, {&s.HandMs, []uint16{handWindowMs, 2}},
+		{&s.ForceLostMs, []uint16{sensingMs}}, {&s.TravelLostMs, []uint16{sensingMs}}, {&s.UnfeltMs, []uint16{unfeltMs}},
+		{&s.StandMs, []uint16{standMs, 2}}, {&s.PartMs, []uint16{c.PartMs, 2}}, {&s.PressMs, []uint16{c.PartOpenMs}},
+		{&s.FlowMs, []uint16{c.FlowSettleMs}}, {&s.RatioMs, []uint16{c.RatioMs}},
+		{&s.Flow[rnd.IntN(2)].OffMs, []uint16{c.FlowOffMs}}, {&s.Flow[rnd.IntN(2)].OverMs, []uint16{c.FlowOverMs}},
 	} {
 		if rnd.IntN(8) == 0 {
 			*timer.value = at(rnd, timer.bounds...)
@@ -99,7 +112,7 @@ func timers(rnd *rand.Rand, c *warden.Config, s *warden.State) {
 	}{
 		{&s.PhaseMs, []uint32{uint32(c.CheckMs), c.PurgeMs, uint32(c.IgniterMs), uint32(c.ProveDarkMs),
 			uint32(c.OffMs), c.PostPurgeMs, proveLongestMs}},
-		{&s.ParkMs, []uint32{c.ParkMs}}, {&s.ArmMs, []uint32{c.ArmMs}},
+		{&s.ParkMs, []uint32{c.ParkMs}}, {&s.RunMs, []uint32{c.RunMs}}, {&s.SharpMs, []uint32{c.SharpMs}}, {&s.ArmMs, []uint32{c.ArmMs}},
 		{&s.SpinMs, []uint32{c.CreepMs, uint32(c.RampMs)}},
 		{&s.Unburnt, []uint32{2, unburntStart, warden.UnburntLimit(c), warden.UnburntLimit(c) - 120}},
 		{&s.ErrorSum, []uint32{2, errorTrip, errorMost}},
@@ -143,6 +156,75 @@ func readings(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Inpu
 		}
 	}
 	in.Request.EstUncDC %= 300
+}
+
+// moving puts the readings of what moves at the bounds of rows 43 to 48.
+func moving(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Input) {
+	a := &in.Analog
+	fast := func(most uint16) int16 { return int16(most + most>>3 + 50) }
+	switch rnd.IntN(8) {
+	case 0:
+		a[warden.AiSpindle] = at(rnd, fast(c.SpindleMaxDrpm), fast(c.SetUpDrpm), -50)
+	case 1: // the window of hold-to-run begins, runs or ends
+		gone := int16((uint32(c.HandCmms+c.HandCmms>>1+200) + 9) / 10)
+		s.Press = warden.PressHandOpen + uint8(rnd.IntN(2))
+		a[warden.AiTravel] = s.HandFromCmm + at(rnd, gone, -gone, 0)
+		in.Bits &^= warden.InPressOpen
+	case 2: // a driven press stands, or is at its target
+		s.Press = []uint8{warden.PressClosing, warden.PressHandClose}[rnd.IntN(2)]
+		s.Out.SpeedCmms = at(rnd, uint16(100), 1000)
+		s.Out.TravelCmm = 5500
+		a[warden.AiTravel] = at(rnd, int16(3000), 5500-50, 5500-5)
+		s.StandCmm = a[warden.AiTravel] + at(rnd, int16(10), -10, 0)
+		in.Request.Press = uint8(rnd.IntN(4))
+		in.Bits &^= warden.InPressOpen
+	case 3: // parting
+		s.Trips |= 1 << warden.CauseFlameLost
+		if rnd.IntN(3) == 0 {
+			s.Trips |= 1 << []uint8{warden.CauseStuck, warden.CauseForceLost, warden.CauseTravelLost}[rnd.IntN(3)]
+		}
+		s.Touching = 1
+		s.Press = []uint8{warden.PressStay, warden.PressOpening, warden.PressEasing, warden.PressContact}[rnd.IntN(4)]
+		in.Bits &^= warden.InPressOpen
+		s.Spindle, s.SpinSet = warden.SpindleCreep, uint16(rnd.IntN(2000))
+	}
+}
+
+// flowing puts what was asked and what flows at the bounds of rows 49 to 52.
+func flowing(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Input) {
+	if rnd.IntN(2) == 0 {
+		return
+	}
+	for i, ai := range []uint8{warden.AiFuelFlow, warden.AiOxygenFlow} {
+		f := &s.Flow[i]
+		base := []uint16{0, 300, 1000, 3000}[rnd.IntN(4)]
+		*f = warden.Flow{Low: base, High: base, WasLow: base, WasHigh: base, OffMs: f.OffMs, OverMs: f.OverMs}
+		if rnd.IntN(3) == 0 { // a band, just settled or just not
+			f.High = base + at(rnd, c.FlowOffMl, uint16(uint32(base)*uint32(c.FlowOffPC)/100))
+		}
+		if rnd.IntN(6) == 0 {
+			f.WasLow, f.WasHigh = f.Low, f.High+uint16(rnd.IntN(40))
+		}
+		sent := []*uint16{&s.Out.FuelMl, &s.Out.OxygenMl}[i]
+		*sent = base + uint16(rnd.IntN(3))
+		low, high := min(f.Low, f.WasLow), max(f.High, f.WasHigh, *sent)
+		in.Analog[ai] = int16(at(rnd, high, low, high+c.FlowOffMl, low-c.FlowOffMl, high+c.FlowNoneMl,
+			uint16(uint32(high)*(100+uint32(c.FlowOffPC))/100), uint16(uint32(low)*(100-uint32(c.FlowOffPC))/100),
+			uint16(uint32(high)*uint32(c.FlowOverPC)/100)))
+		if rnd.IntN(16) == 0 {
+			in.Analog[ai] = -int16(rnd.IntN(3))
+		}
+	}
+	if rnd.IntN(3) == 0 { // the ratio, with both gases settled
+		fuel := max(0, in.Analog[warden.AiFuelFlow])
+		in.Analog[warden.AiOxygenFlow] = at(rnd, int16(uint32(fuel)*uint32(c.RatioLowPC)/100), int16(min(32000, uint32(fuel)*uint32(c.RatioHighPC)/100)))
+		s.Out.Bits |= warden.OutOxygen
+	}
+	if rnd.IntN(4) == 0 {
+		s.Out.Bits |= warden.OutFuel
+		s.Burner = warden.BurnerRun
+		in.Bits |= warden.InBurnerAtBlank
+	}
 }
 
 // aimed are steps at what chance meets too rarely: one rule each, all else being

@@ -134,7 +134,7 @@ func TestStructsAreTheSpecifications(t *testing.T) {
 	}
 	sizes := constants(t, true)
 	for _, goes := range []any{warden.Config{}, warden.Request{}, warden.Input{}, warden.Output{},
-		warden.Reaction{}, warden.Row{}, warden.Hands{}, warden.State{}} {
+		warden.Reaction{}, warden.Row{}, warden.Hands{}, warden.Flow{}, warden.Filter{}, warden.Filtered{}, warden.State{}} {
 		of := reflect.TypeOf(goes)
 		inC := "warden_" + snake(of.Name())
 		fields := have[inC]
@@ -206,13 +206,14 @@ func TestMatrixIsTheSpecifications(t *testing.T) {
 var otherName = map[string]string{
 	"Init": "warden_init", "Step": "warden_step", "ViewFree": "warden_view_free",
 	"MayStroke": "warden_may_stroke", "UnburntLimit": "warden_unburnt_limit",
-	"void": "void_start", "while": "count_while", "mark": "",
+	"void": "void_start", "while": "count_while", "while32": "count_while32", "mark": "",
+	"StepFilter": "warden_step_filter",
 }
 
 // onlyC are functions that C needs beside those of the specification.
 var onlyC = []string{
-	"least", "least_signed", "most_signed", // min and max
-	"as_signed", "analog_bit", // conversions
+	"least", "greatest", "least_signed", "most_signed", // min and max
+	"as_signed", "analog_bit", "times", // conversions
 	"bytes_of", "set_of", "combine", "latching", // sets of causes by bytes
 	"asks",                                                                                        // a request's flag
 	"lock_out", "judge", "look_back", "locks", "last_word", "agree", "permitted", "oxygen_proven", // assertion on the outputs

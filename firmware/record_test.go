@@ -68,6 +68,9 @@ func tapeOfTheWarden(t *testing.T, long bool) {
 		w.powerUp(uint8(nv))
 	}
 	w.matrix()
+	for seed := range uint64(60) {
+		w.filter(seed, 500)
+	}
 	aimed(w)
 	for seed := uint64(0); w.steps < most; seed++ {
 		walk(w, unused, seed, 3000, 1)

@@ -160,10 +160,10 @@ func lossVerdict(j *Judge) verdict {
 	}
 	j.measured(float64(ms))
 	switch {
+	case ms > lossLimitMs: // whatever shut it then, the flame guard was late
+		return failed("fuel stayed open for longer than one second after the flame was lost")
 	case s.First != warden.CauseFlameLost:
 		return undone("fuel was shut, but first for another cause: " + safety.Sentence(s.First))
-	case ms > lossLimitMs:
-		return failed("fuel stayed open for longer than one second after the flame was lost")
 	}
 	return next
 }

@@ -47,6 +47,7 @@ func (d *reader) check() {
 	}
 	d.checkOrder()
 	d.checkLight()
+	d.checkSharp()
 	d.checkHeating()
 	d.checkPressing()
 	d.checkEnd()

@@ -2,6 +2,7 @@ package recipes
 
 import (
 	"fmt"
+	"time"
 
 	"pressrig/glass/flame"
 	"pressrig/rig"
@@ -120,12 +121,40 @@ func (d *reader) checkFlows(i int) {
 			"the rig gives at most "+units.Format(float64(g.OxygenMax),
 				units.Flow)+", trimming included")
 	}
+	if r := float64(fl.Oxygen) / float64(fl.Fuel); fl.Oxygen > 0 && g.RatioHigh > 0 && (r < g.RatioLow || r > g.RatioHigh) {
+		or(at.oxygen, at.flame, at.kind).Fault("oxygen is "+units.Format(100*r, units.Share)+" of the fuel",
+			"between "+units.Format(100*g.RatioLow, units.Share)+" and "+units.Format(100*g.RatioHigh, units.Share)+
+				": the rig's ratio window, outside which the flame goes out (row 51)")
+	}
 	if fl.HasHold && !d.profile.Fits("glass") {
 		at.hold.Fault("glass is not fitted on "+d.profile.Name, "hold by flow and time")
 	}
 	if fl.HasHold && d.r.Assisted {
 		at.hold.Fault("a held temperature in an assisted cycle",
 			"give flow and time; a person works the valves")
+	}
+}
+
+// checkSharp holds each unbroken sharp flame at the blank to the rig's longest: its
+// row 52 would end the cycle with the glass soft.
+func (d *reader) checkSharp() {
+	if !d.onRig() {
+		return
+	}
+	g, unbroken := &d.profile.Gas, time.Duration(0)
+	for i := range d.r.Phases {
+		ph := &d.r.Phases[i]
+		fl := &ph.Flame
+		if !fl.Lit || fl.At != AtBlank || fl.Oxygen == 0 && fl.Fuel <= g.SoftMax {
+			unbroken = 0
+			continue
+		}
+		before := unbroken
+		unbroken += ph.Longest
+		if unbroken > g.SharpLongest && before <= g.SharpLongest {
+			or(d.at[i].longest, d.at[i].kind).Fault("a sharp flame may stand at the blank for "+units.FormatTime(unbroken),
+				"at most "+units.FormatTime(g.SharpLongest)+", the rig's sharp_longest (row 52)")
+		}
 	}
 }
 

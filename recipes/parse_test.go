@@ -3,6 +3,7 @@ package recipes_test
 import (
 	"crypto/sha256"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -267,6 +268,7 @@ func TestOtherRigs(t *testing.T) {
 		changed := strings.Replace(string(text), from, to, 1)
 		if to == "  oxygen: false" {
 			changed = strings.Replace(changed, "  oxygen_max: 16 L/min\n", "", 1)
+			changed = regexp.MustCompile(`  ratio_(low|high):.*\n`).ReplaceAllString(changed, "")
 		}
 		p, err := rig.ParseProfile("x", []byte(changed))
 		if err != nil {
@@ -394,5 +396,30 @@ func holds(t *testing.T, r *recipes.Recipe, p *rig.Profile) {
 	}
 	if len(r.Phases) == 0 || sum > r.Longest || r.Resume >= len(r.Phases) || r.Resume < 0 {
 		t.Fatalf("%d phases, %v of %v, resume %d", len(r.Phases), sum, r.Longest, r.Resume)
+	}
+}
+
+// The rig's ratio window and its longest sharp flame: what the board would end, the
+// reader refuses beforehand.
+func TestRowsThatWouldEndTheFlame(t *testing.T) {
+	text, err := rig.BuiltinText("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ from, to, want string }{
+		{"ratio_high: 600 %", "ratio_high: 150 %", "of the fuel; between"},
+		{"ratio_low: 20 %", "ratio_low: 140 %", "of the fuel; between"},
+		{"  fuel_max: 4 L/min", "  fuel_max: 4 L/min\n  sharp_longest: 20 s", "a sharp flame may stand at the blank for"},
+	} {
+		if !strings.Contains(string(text), c.from) {
+			t.Fatalf("no %q", c.from)
+		}
+		p, err := rig.ParseProfile("x", []byte(strings.Replace(string(text), c.from, c.to, 1)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err = recipes.Parse("x", edited(t, "disc"), p); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v; want %q", c.to, err, c.want)
+		}
 	}
 }

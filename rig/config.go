@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"pressrig/safety/warden"
+	"pressrig/units"
 )
 
 // Times of the warden that a profile does not choose, with the reason. Package
@@ -35,6 +36,14 @@ const (
 	handSlideMs      = 10_000 // a person swings the burner
 	buttonMs         = 3_000  // longer is a stuck button
 	handsMs          = 500    // two-hand control: ISO 13851
+	flowSettleMs     = 1_000  // a flow controller follows within a second
+	flowOffMs        = 2_000  // off what is asked: ours
+	flowOffPC        = 20     // a flame that is a fifth off is another flame
+	flowOffMl        = 100    // and what a meter of some 20 L/min can be wrong by
+	flowOverMs       = 500    // far above: ours
+	flowOverPC       = 150
+	flowNoneMl       = 200 // twice what a meter can be wrong by
+	ratioMs          = 2_000
 	noGlassHighDC    = 12_000 // clip of the window where nothing measures it
 )
 
@@ -54,10 +63,14 @@ func (p *Profile) WardenConfig() warden.Config {
 		PostPurgeMs: postPurgeMs, ValveCloseMs: ms16(p.Gas.ValveClosing),
 		ParkMs:  ms32(p.Burner.ParkLongest),
 		LeaseMs: leaseMs, ArmMs: armMs, CreepMs: creepMs, RampMs: rampMs, EaseMs: easeMs,
-		RetractMs: p.retractMs(), SoftMs: ms16(SoftPermit),
+		RetractMs: p.openingMs(p.Press.HandSpeed), SoftMs: ms16(SoftPermit),
 		ViewMs: viewMs, SampleMs: sampleMs, EstimateMs: estimateMs, SpindleStallMs: stallMs,
 		ExtractionMs: extractionMs, ExtractionWaitMs: extractionWaitMs, PressureMs: pressureMs,
 		SlideMs: slideMs, ButtonMs: buttonMs, HandsMs: handsMs,
+		PartMs: ms16(p.Press.PartAfter), PartOpenMs: p.openingMs(p.Press.PartSpeed),
+		FlowSettleMs: flowSettleMs, FlowOffMs: flowOffMs, FlowOffPC: flowOffPC, FlowOffMl: flowOffMl,
+		FlowOverMs: flowOverMs, FlowOverPC: flowOverPC, FlowNoneMl: flowNoneMl, RatioMs: ratioMs,
+		RunMs: ms32(p.Gas.RunLongest), SharpMs: ms32(p.Gas.SharpLongest),
 	}
 	if p.Burner.Slide == HandWithSwitch {
 		c.SlideMs = handSlideMs
@@ -95,6 +108,9 @@ func (p *Profile) limits(c *warden.Config) {
 	c.EndCmm = i16(float64(p.Press.End) * 100)
 	c.SpeedMaxCmms = u16(float64(p.Press.SpeedMax) * 100)
 	c.HandCmms = u16(float64(p.Press.HandSpeed) * 100)
+	c.PartCmms = u16(float64(p.Press.PartSpeed) * 100)
+	c.RatioLowPC = u16(p.Gas.RatioLow * 100)
+	c.RatioHighPC = u16(p.Gas.RatioHigh * 100)
 	c.ForceMaxDN = u16(float64(p.Press.ForceMax) * 10)
 	c.OverForceDN = i16dn(float64(p.Press.OverForce) * 10)
 	c.EaseStepDN = (c.ForceMaxDN + easeMs - 1) / easeMs
@@ -124,17 +140,18 @@ func (p *Profile) options() (o uint16) {
 	set(warden.OptStrokeFlameSoft, p.Burner.StrokeFlame == "soft")
 	set(warden.OptParkedDoorOpen, p.Burner.ParkedDoorOpen)
 	set(warden.OptOxygenFitted, p.Gas.Oxygen)
+	set(warden.OptSelfChecking, p.Gas.SelfChecking)
 	set(warden.OptFanSafe, p.Gas.FanPlace == "outside_hazardous_area" || p.Gas.FanPlace == "rated")
 	return o
 }
 
-// retractMs is the longest opening movement: the whole travel at the slow
-// hold-to-run speed, with something to spare.
-func (p *Profile) retractMs() uint16 {
-	if p.Press.Fitted != Driven || p.Press.HandSpeed <= 0 {
+// openingMs is the longest opening movement: the whole travel at the speed, with
+// something to spare.
+func (p *Profile) openingMs(speed units.MillimetrePerSecond) uint16 {
+	if p.Press.Fitted != Driven || speed <= 0 {
 		return handRetractMs
 	}
-	seconds := float64(p.Press.End) / float64(p.Press.HandSpeed)
+	seconds := float64(p.Press.End) / float64(speed)
 	return u16(seconds*1000 + spareRetractMs)
 }
 

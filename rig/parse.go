@@ -147,7 +147,7 @@ func (p *Profile) gas(n yamlfile.Node) {
 	m := n.Map("fuel", "rated", "oxygen", "fuel_valves", "valve_closing", "trial", "purge",
 		"enclosed_volume", "extraction_flow", "flame_sensor", "flame_response",
 		"control_response", "fuel_max", "soft_max", "oxygen_max", "fuel_line", "oxygen_line",
-		"fan")
+		"fan", "ratio_low", "ratio_high", "run_longest", "self_checking", "sharp_longest")
 	g := &p.Gas
 	g.Fuel = fuel(m.Need("fuel", "write propane, natural_gas or hydrogen"))
 	g.Rated = units.Kilowatt(m.Need("rated", "write the burner's rated "+
@@ -176,9 +176,52 @@ func (p *Profile) gas(n yamlfile.Node) {
 		g.ControlResponse = n.Time(time.Millisecond, time.Second)
 	}
 	g.flows(m)
+	g.ratio(m)
+	g.flame(m)
 	g.fan(m)
 	g.FuelLine = line(m.Get("fuel_line"))
 	g.OxygenLine = line(m.Get("oxygen_line"))
+}
+
+// Times that a profile need not say.
+const (
+	runLongest   = 8 * time.Hour    // a working day: the flame sensor is proven once in it
+	sharpLongest = 45 * time.Minute // moulds take the best part of it to warm; a wedged daemon must not melt the machine: ours
+	partAfter    = 3 * time.Second  // glass of a few millimetres sets at the mould's skin: common practice, no source
+)
+
+// ratio reads the window of oxygen to fuel; whoever writes one end writes both.
+func (g *Gas) ratio(m yamlfile.Map) {
+	low, high := m.Get("ratio_low"), m.Get("ratio_high")
+	if !low.Present() && !high.Present() {
+		return
+	}
+	for _, n := range []yamlfile.Node{low, high} {
+		if n.Present() && !g.Oxygen {
+			n.Fault("a ratio without oxygen", "remove ratio_low and ratio_high, or write oxygen: true")
+			return
+		}
+	}
+	high = m.Need("ratio_high", "write the most oxygen to fuel by volume, like 600 %")
+	g.RatioLow = m.Need("ratio_low", "write the least oxygen to fuel by volume, like 20 %").Quantity(units.Share, 0, 1000) / 100
+	g.RatioHigh = high.Quantity(units.Share, 1, 1000) / 100
+	if g.RatioHigh <= g.RatioLow && g.RatioHigh != 0 {
+		high.Fault("ratio_high is not above ratio_low", "write the most oxygen to fuel by volume")
+	}
+}
+
+// flame reads how long a flame may burn.
+func (g *Gas) flame(m yamlfile.Map) {
+	g.RunLongest, g.SharpLongest = runLongest, sharpLongest
+	if n := m.Get("run_longest"); n.Present() {
+		g.RunLongest = n.Time(time.Minute, 30*24*time.Hour)
+	}
+	if n := m.Get("self_checking"); n.Present() {
+		g.SelfChecking = n.Bool()
+	}
+	if n := m.Get("sharp_longest"); n.Present() {
+		g.SharpLongest = n.Time(10*time.Second, time.Hour)
+	}
 }
 
 // fan reads where the extraction's motor and contactor stand.

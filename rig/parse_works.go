@@ -94,7 +94,7 @@ func (p *Profile) press(n yamlfile.Node) {
 	m := n.Map("fitted", "kind", "brake", "lift_off", "open_up_to", "heat_up_to", "end",
 		"positions",
 		"speed_max", "hand_speed", "force_max", "over_force", "pull_max", "contact", "weight",
-		"lever", "friction")
+		"lever", "friction", "part_after", "part_speed")
 	r := &p.Press
 	r.Fitted = Fitted(m.Need("fitted", "write driven or hand_with_switch").
 		Choice(string(Driven), string(HandWithSwitch)))
@@ -104,6 +104,7 @@ func (p *Profile) press(n yamlfile.Node) {
 	r.LiftOff = m.Get("lift_off").Bool()
 	r.travel(m)
 	r.limits(m)
+	r.parting(m)
 	if r.Kind == "weights" {
 		r.weights(m, kind)
 	} else {
@@ -116,6 +117,27 @@ func (p *Profile) press(n yamlfile.Node) {
 	if r.Fitted == HandWithSwitch && !r.Brake {
 		m.Node().Fault("a press pulled by hand without a brake",
 			"fit a brake: releasing it is the stroke's permit")
+	}
+}
+
+// parting reads how the halves of a driven press part by themselves after a lost
+// flame: as slowly as 2 mm/s unless said, and never faster than by hand.
+func (r *Press) parting(m yamlfile.Map) {
+	after, speed := m.Get("part_after"), m.Get("part_speed")
+	if r.Fitted != Driven {
+		for _, n := range []yamlfile.Node{after, speed} {
+			if n.Present() {
+				n.Fault("a press pulled by hand does not part by itself", "remove part_after and part_speed")
+			}
+		}
+		return
+	}
+	r.PartAfter, r.PartSpeed = partAfter, min(r.HandSpeed, 2)
+	if after.Present() {
+		r.PartAfter = after.Time(100*time.Millisecond, 10*time.Second)
+	}
+	if speed.Present() {
+		r.PartSpeed = units.MillimetrePerSecond(speed.Quantity(units.Speed, 0.1, max(float64(r.HandSpeed), 0.1)))
 	}
 }
 

@@ -62,7 +62,12 @@ type Gas struct {
 	OxygenMax       units.LitrePerMinute
 	FuelLine        units.Litre // from the cock at the supply to the first valve; 0: not measured
 	OxygenLine      units.Litre
-	FanPlace        string // outside_hazardous_area | rated | neither: motor and contactor of the extraction
+	RatioLow        float64 // least oxygen to fuel by volume; both ends 0: not judged
+	RatioHigh       float64
+	RunLongest      time.Duration // burning before a light-off proves the flame sensor
+	SelfChecking    bool          // the burner control checks its own flame sensor while it burns
+	SharpLongest    time.Duration // longest sharp flame at the blank
+	FanPlace        string        // outside_hazardous_area | rated | neither: motor and contactor of the extraction
 }
 
 // Burner is the slide and what the flame may do during the stroke.
@@ -102,6 +107,8 @@ type Press struct {
 	ForceMax  units.Newton
 	OverForce units.Newton // trips: above ForceMax, below what breaks the moulds
 	PullMax   units.Newton
+	PartAfter time.Duration // a flame lost in contact: the halves part after this
+	PartSpeed units.MillimetrePerSecond
 	Contact   units.Newton
 	Weight    units.Kilogram // weights: mass on the lever
 	Lever     float64        // weights: ratio

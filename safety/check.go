@@ -220,6 +220,8 @@ func CheckConfig(c *warden.Config) error {
 	most("ForceMaxDN", uint32(c.ForceMaxDN)+1, uint32(c.OverForceDN), "the trip lies above the limit")
 	most("OverForceDN", uint32(c.OverForceDN), 0x7FFF, "range of the force input")
 	most("PullMaxDN", uint32(c.PullMaxDN), 0x7FFF, "range of the force input")
+	checkFlows(c, most, least)
+	checkParting(c, most, least)
 	if uint32(c.EaseStepDN)*uint32(c.EaseMs) < uint32(c.ForceMaxDN) {
 		faults = append(faults, fmt.Errorf("EaseStepDN %d does not ramp %d within %d ms",
 			c.EaseStepDN, c.ForceMaxDN, c.EaseMs))
@@ -227,6 +229,43 @@ func CheckConfig(c *warden.Config) error {
 	checkFitted(c, &faults)
 	checkHands(c, &faults)
 	return errors.Join(faults...)
+}
+
+type limit func(name string, have, limit uint32, clause string)
+
+// checkFlows: what a flow may be off, and how long a flame may burn.
+func checkFlows(c *warden.Config, most, least limit) {
+	const oneS, oneH = 1000, 3600000
+	most("FlowSettleMs", uint32(c.FlowSettleMs), oneS, "a flow controller follows within 1 s, ours")
+	least("FlowSettleMs", uint32(c.FlowSettleMs), 100, "a flow controller needs time")
+	most("FlowOffMs", uint32(c.FlowOffMs), 2*oneS, "a flow that is not what is asked, ours")
+	most("FlowOffPC", uint32(c.FlowOffPC), 20, "a flow that is not what is asked, ours")
+	most("FlowOffMl", uint32(c.FlowOffMl), 100, "a flow that is not what is asked, ours")
+	most("FlowOverMs", uint32(c.FlowOverMs), 500, "a flow far above what is asked, ours")
+	most("FlowOverPC", uint32(c.FlowOverPC), 150, "a flow far above what is asked, ours")
+	least("FlowOverPC", uint32(c.FlowOverPC), 100+uint32(c.FlowOffPC), "far above lies above off")
+	most("FlowNoneMl", uint32(c.FlowNoneMl), 200, "a flow that nobody asked for, ours")
+	most("RatioMs", uint32(c.RatioMs), 2*oneS, "EN 746-2, a wrong ratio; the time is ours")
+	most("RatioHighPC", uint32(c.RatioHighPC), 1000, "twice what burns propane whole")
+	most("RatioLowPC", uint32(c.RatioLowPC), uint32(c.RatioHighPC), "the window's low end")
+	least("RunMs", c.RunMs, 60*oneS, "a light-up needs time")
+	if c.Options&warden.OptSelfChecking == 0 {
+		most("RunMs", c.RunMs, 24*oneH, "burning beyond 24 h needs a flame control that checks itself, EN 298")
+	}
+	least("SharpMs", c.SharpMs, 10*oneS, "a blank needs time")
+	most("SharpMs", c.SharpMs, oneH, "longest sharp flame at the blank, ours")
+}
+
+// checkParting: how the halves of a driven press part by themselves.
+func checkParting(c *warden.Config, most, least limit) {
+	if c.Options&warden.OptPressDriven == 0 {
+		return
+	}
+	most("PartMs", uint32(c.PartMs), 10000, "glass that waits longer shrinks on to the moulds, ours")
+	least("PartMs", uint32(c.PartMs), 100, "the force has to be eased first")
+	most("PartCmms", uint32(c.PartCmms), uint32(c.HandCmms), "no faster than by hand")
+	least("PartCmms", uint32(c.PartCmms), 10, "a drive that stands parts nothing")
+	least("PartOpenMs", uint32(c.PartOpenMs), 1000, "opening needs time")
 }
 
 // essentialInputs exist on every rig with a board: without them no permit

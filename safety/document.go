@@ -9,7 +9,7 @@ import (
 
 var gasWords = [...]string{"-", "sequenced", "shut"}
 var spindleWords = [...]string{"keep", "creep", "ramp off", "off"}
-var pressWords = [...]string{"-", "inhibit", "retract", "stay", "ease", "off"}
+var pressWords = [...]string{"-", "inhibit", "retract", "stay", "ease", "part", "off"}
 var lockWords = [...]string{"-", "hold", "abort", "lockout"}
 
 // MatrixMarkdown is the cause-and-effect matrix as the table of docs/assessor.md,

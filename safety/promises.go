@@ -20,8 +20,8 @@ var Promises = [...]Promise{
 	{3, "Unburnt fuel, from the unfiltered flame signal, valve closing included: at most 4 s in any 30 s.",
 		"exhaustively over all patterns, watch, campaign (from the plant's truth)",
 		[]string{"TestExploreUnburntBudget", "TestUnburntBudget"}},
-	{4, "Emergency stop: every energising output off in the warden's next tick, whatever else happens; no " +
-		"automatic retract.", "exploration, watch, campaign", []string{"TestExploreProduct", "TestEmergencyStop"}},
+	{4, "Emergency stop: every energising output off in the warden's next tick behind its filter of 5 ms, whatever " +
+		"else happens; no automatic retract.", "exploration, watch, campaign", []string{"TestExploreProduct", "TestEmergencyStop", "TestExploreFilter"}},
 	{5, "Lockout: energising outputs off until an edge of the local RESET; it survives power loss; no message " +
 		"clears it.", "exploration, watch, campaign",
 		[]string{"TestExploreLatch", "TestLockoutSurvivesPowerLoss", "TestRunningMarker", "TestResetNeedsAnEdge"}},
@@ -40,8 +40,10 @@ var Promises = [...]Promise{
 		"burner out of the way, travel and force readable and a glass temperature in the window; all but " +
 		"temperature hold until contact.", "exploration, watch, campaign",
 		[]string{"TestExplorePress", "TestStrokePermits", "TestTwoHandStroke", "TestBlindStroke"}},
-	{10, "Flame at the blank implies press open and spindle turning; fuel open implies extraction; the burner " +
-		"comes in only with the press open.", "exploration, watch, campaign", []string{"TestExploreProduct"}},
+	{10, "Flame at the blank implies press open and spindle turning, and ends by itself; fuel open implies extraction, " +
+		"whose switch was seen at rest since fuel was last open; the burner comes in only with the press open.",
+		"exploration, watch, campaign", []string{"TestExploreProduct", "TestExploreBurner", "TestSharpFlameEnds",
+			"TestStuckExtractionSwitchRefusesLightUp"}},
 	{11, "Sequenced: oxygen first, fuel within 1 s. Shut: both in one tick.", "exploration, watch, campaign",
 		[]string{"TestExploreBurner", "TestNormalShutDown"}},
 	{12, "Causes combine by the strongest reaction of each column, never by the last rule. A cause of the " +
@@ -67,6 +69,12 @@ var Promises = [...]Promise{
 		"hands with the door open.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
 	{19, "What must stay on stays on: soft glass creeps for its whole time, whatever is asked or lost meanwhile.",
 		"exploration", []string{"TestExploreSpindle", "TestCreepIsKept"}},
+	{20, "What flows is what was asked in the last one to two seconds, and nothing flows unasked; a flame burns 8 h at " +
+		"most before a light-off proves its sensor.", "exploration, campaign", []string{"TestExploreFlow",
+		"TestFlowsAreHeldToWhatIsAsked", "TestUnaskedFlowLocksOut", "TestRatioOutsideItsWindow", "TestLongRunEndsInALightOff"}},
+	{21, "After a flame lost in contact the halves part by themselves: eased, after their time, slowly, under the pull " +
+		"limit, the door closed and travel and force felt; never with closing force.", "exploration, campaign",
+		[]string{"TestExplorePress", "TestParting", "TestPartingStopsWhereItSticks"}},
 }
 
 // Figure is what a proof said when it was last run, typed from its output.
@@ -78,7 +86,7 @@ type Figure struct {
 
 // before marks a figure that was taken of an older warden and says nothing of
 // what has been added since.
-const before = "of the warden before rows 43 to 48, the START awaited within a cycle and the leak's horn, fan and lamp; not run since: "
+const before = "of the warden before rows 43 to 52, the START awaited within a cycle and the leak's horn, fan and lamp, the flows, the filter and parting; not run since: "
 
 // Figures are the last figures of the longer proofs.
 var Figures = [...]Figure{

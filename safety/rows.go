@@ -17,15 +17,19 @@ type Words struct {
 	Reason   string // why this reaction
 }
 
+// filtered is the reaction time behind the board's filter of 5 ms.
+const filtered = "5 ms and a tick"
+
 // Rows are the words of every row; docs/assessor.md is generated from them.
 var Rows = [...]Words{
-	{warden.CauseEstop, "emergency stop", "the emergency stop loop is open", "always", "next tick",
+	{warden.CauseEstop, "emergency stop", "the emergency stop loop is open", "always", filtered,
 		"overrides all; no automatic retract, because new motion may crush a hand"},
 	{warden.CauseDoor, "door open", "the safety door is open while something moves or burns",
-		"anything energising on, spindle turning or press not open", "next tick",
+		"anything energising on, spindle turning or press not open", filtered,
 		"a person is near; hands would reach flame and chuck"},
 	{warden.CauseFlameLost, "flame lost", "the flame went out while fuel was open", "run and off",
-		"flame-failure response", "unburnt fuel and oxygen; the spindle creeps so that soft glass does not drop"},
+		"flame-failure response", "unburnt fuel and oxygen; the spindle creeps so that soft glass does not drop; " +
+			"halves that stayed shut would shrink the glass on to the mould"},
 	{warden.CauseNoIgnition, "no ignition", "the flame was not proven within the trial",
 		"trial and proof", "next tick", "the leak budget of 4 s in 30 s allows one attempt"},
 	{warden.CauseFalseFlame, "false flame", "a flame is seen where none can be",
@@ -65,9 +69,9 @@ var Rows = [...]Words{
 	{warden.CauseExtraction, "extraction lost", "extraction is not proven", "check to post-purge",
 		"500 ms with fuel open, 10 s in purge", "carbon monoxide, nitrogen oxides and leaks build up"},
 	{warden.CauseGasAlarm, "gas alarm", "the gas or oxygen detector (23.5 % oxygen) alarms",
-		"always, where fitted", "next tick", "enriched or explosive air"},
+		"always, where fitted", filtered, "enriched or explosive air"},
 	{warden.CauseFlashback, "flashback", "the flashback arrestor tripped", "check to post-purge",
-		"next tick", "the flame went back into a line"},
+		filtered, "the flame went back into a line"},
 	{warden.CauseFeedback, "valve feedback wrong", "a valve is not where its output says",
 		"where feedback is fitted", "valve closing time and 500 ms",
 		"one block is lost; the second must hold"},
@@ -76,7 +80,7 @@ var Rows = [...]Words{
 		"one hand is free and may be between the halves; both must be released before the next stroke"},
 	{warden.CauseBadFrames, "link noise", "too many corrupted frames: 3 in 1 s or 10 in 6 min",
 		"something is energised", "next tick", "the residual error budget of the line"},
-	{warden.CauseMains, "mains lost", "the mains failed", "always, where fitted", "next tick",
+	{warden.CauseMains, "mains lost", "the mains failed", "always, where fitted", filtered,
 		"spring-closed valves have shut already"},
 	{warden.CauseButton, "button stuck", "START or RESET has been held too long", "always", "3 s",
 		"edges count, never levels; no new stroke while it lasts"},
@@ -109,6 +113,17 @@ var Rows = [...]Words{
 		"next tick", "glass between a turning and a standing half is twisted off; the moulds break"},
 	{warden.CauseHandFast, "hold-to-run too fast", "hold-to-run moved the press faster than it may",
 		"hold-to-run of a driven press", "100 ms", "a hand cannot follow: the power goes, the brake holds"},
+	{warden.CauseFlowOff, "flow not as asked", "a gas flows more or less than was asked for",
+		"its valves open, where measured", "2 s after the 1 to 2 s that a step has to arrive",
+		"another flame than the recipe's; a bottle runs empty, a desk does not obey (EN 746-2)"},
+	{warden.CauseFlowOver, "flow far above what is asked", "a gas flows far above what was asked for, or with nothing asked",
+		"always, where measured", "500 ms after the 1 to 2 s that a step has to arrive",
+		"a desk or a valve block has failed open: no flame that anybody set, or gas into the room"},
+	{warden.CauseRatio, "ratio outside its window", "oxygen to fuel is outside the profile's window",
+		"oxygen open, both measured and settled", "2 s", "soot, or oxygen left over that feeds a fire (EN 746-2)"},
+	{warden.CauseSharpLong, "sharp flame too long", "a sharp flame stood at the blank longer than the profile allows",
+		"oxygen, or more fuel than a soft flame, at the blank", "next tick",
+		"a daemon that goes on asking without looking melts glass, mould and machine"},
 	{warden.CauseChuck, "chuck not clamped", "the chuck is not clamped while the spindle turns or the press pushes",
 		"spindle powered or press pushing, where fitted", "100 ms",
 		"the mould half would fly or tilt; a controlled stop is the gentlest"},

@@ -48,6 +48,10 @@ func (r *rules) causes() uint64 {
 		{w.CauseSpindleAsked, r.twisted()},
 		{w.CauseHandFast, r.handFast()},
 		{w.CauseChuck, r.chuckLoose()},
+		{w.CauseFlowOff, r.flowsOff()},
+		{w.CauseFlowOver, r.flowsFar()},
+		{w.CauseRatio, r.ratioOff()},
+		{w.CauseSharpLong, r.sharpLong()},
 	} {
 		if row.present {
 			set |= 1 << row.cause
@@ -123,7 +127,7 @@ func (r *rules) column() uint8 {
 
 func (r *rules) openingForHost() bool {
 	asReaction := r.column() == w.PressRetract || r.column() == w.PressToStay ||
-		r.column() == w.PressToEase || r.column() == w.PressToOff
+		r.column() == w.PressToEase || r.column() == w.PressToPart || r.column() == w.PressToOff
 	return r.now.Press == w.PressOpening && !asReaction
 }
 
@@ -174,14 +178,15 @@ func (r *rules) feedbackWrong() bool {
 	return r.now.FeedMs >= r.c.ValveCloseMs+500 || r.now.FeedOxMs >= r.c.ValveCloseMs+500
 }
 
-// extractionLost: soon with fuel open or about to be, later while only purging;
-// in check, a flow switch that never showed its rest position.
+// extractionLost: soon with fuel open or about to be, later while only purging, or
+// while check waits for the flow switch to show its rest position.
 func (r *rules) extractionLost() bool {
-	counted := r.gasArmed() && !r.burnerIs(w.BurnerCheck)
-	r.now.NoFlowMs = held(counted && !r.sees(w.InExtraction), r.was.NoFlowMs)
+	waits := r.gasArmed() && !r.sees(w.InExtraction)
+	if r.burnerIs(w.BurnerCheck) {
+		waits = r.now.SawStill == 0
+	}
+	r.now.NoFlowMs = held(waits, r.was.NoFlowMs)
 	switch {
-	case r.burnerIs(w.BurnerCheck):
-		return r.now.SawStill == 0
 	case r.burning(), r.burnerIs(w.BurnerIgniter):
 		return r.now.NoFlowMs >= r.c.ExtractionMs
 	}
@@ -258,6 +263,9 @@ func (r *rules) stuck() bool {
 	r.now.PressMs = held(opening, r.was.PressMs)
 	full := -int32(r.c.PullMaxDN - r.c.PullMaxDN/8) // a reading hovers about the limit
 	r.now.PullMs = held(opening && ok && int32(force) <= full, r.was.PullMs)
+	if r.column() == w.PressToPart {
+		return r.now.PressMs >= r.c.PartOpenMs || r.now.PullMs >= 500
+	}
 	return r.now.PressMs >= r.c.RetractMs || r.now.PullMs >= 500
 }
 
@@ -364,4 +372,81 @@ func (r *rules) chuckLoose() bool {
 	works := r.was.Spindle != w.SpindleOff || r.pressIs(w.PressClosing, w.PressContact)
 	r.now.ChuckMs = held(works && r.denied(w.InChuckClamped), r.was.ChuckMs)
 	return r.now.ChuckMs >= 100
+}
+
+// gases are the two that are measured: what was driven, and what flows.
+var gases = [w.NumFlows]struct {
+	ai   uint8
+	bit  uint16
+	sent func(*w.Output) uint16
+}{
+	{w.AiFuelFlow, w.OutFuel, func(out *w.Output) uint16 { return out.FuelMl }},
+	{w.AiOxygenFlow, w.OutOxygen, func(out *w.Output) uint16 { return out.OxygenMl }},
+}
+
+// band: the least and the most that was sent in this window and the one before.
+func (r *rules) band(gas int) (least, most int) {
+	f := &r.now.Flow[gas]
+	return min(int(f.Low), int(f.WasLow)), max(int(f.High), int(f.WasHigh))
+}
+
+// flowsOff: for 2 s a fifth and 0.1 L/min below all or above all that was sent, with
+// the gas's valves open. It is asked first of the flows and keeps their windows.
+func (r *rules) flowsOff() bool {
+	r.now.FlowMs = held(true, r.was.FlowMs)
+	over := r.now.FlowMs >= r.c.FlowSettleMs
+	if over {
+		r.now.FlowMs = 0
+	}
+	off := false
+	for i, gas := range gases {
+		f, sent := &r.now.Flow[i], gas.sent(&r.was.Out)
+		if over {
+			*f = w.Flow{Low: sent, High: sent, WasLow: f.Low, WasHigh: f.High, OffMs: f.OffMs, OverMs: f.OverMs}
+		}
+		f.Low, f.High = min(f.Low, sent), max(f.High, sent)
+		reading, ok := r.reads(gas.ai)
+		ml := max(0, int(reading))
+		least, most := r.band(i)
+		pc, spare := int(r.c.FlowOffPC), int(r.c.FlowOffMl)
+		below := ml*100 < least*(100-pc) && least-ml > spare
+		above := ml*100 > most*(100+pc) && ml-most > spare
+		f.OffMs = held(ok && r.was.Out.Bits&gas.bit != 0 && (below || above), f.OffMs)
+		far := ml*100 > most*int(r.c.FlowOverPC) && ml-most > int(r.c.FlowNoneMl)
+		f.OverMs = held(ok && far, f.OverMs)
+		off = off || f.OffMs >= r.c.FlowOffMs && ok
+	}
+	return off
+}
+
+// flowsFar: for 500 ms half as much again and 0.2 L/min above all that was sent.
+func (r *rules) flowsFar() bool {
+	return max(r.now.Flow[w.FlowFuel].OverMs, r.now.Flow[w.FlowOxygen].OverMs) >= r.c.FlowOverMs
+}
+
+// ratioOff: oxygen burns, neither gas was asked to change by much, and for 2 s the
+// measured ratio is outside the profile's window.
+func (r *rules) ratioOff() bool {
+	fuel, fuelOK := r.reads(w.AiFuelFlow)
+	oxygen, oxygenOK := r.reads(w.AiOxygenFlow)
+	judged := r.was.Out.Bits&w.OutOxygen != 0 && r.c.RatioHighPC != 0 && fuelOK && oxygenOK
+	for i := range gases {
+		least, most := r.band(i)
+		small := most-least <= int(r.c.FlowOffMl) || most*100 <= least*(100+int(r.c.FlowOffPC))
+		judged = judged && small
+	}
+	o, f := max(0, int(oxygen))*100, max(0, int(fuel))
+	r.now.RatioMs = held(judged && (o < f*int(r.c.RatioLowPC) || o > f*int(r.c.RatioHighPC)), r.was.RatioMs)
+	return r.now.RatioMs >= r.c.RatioMs
+}
+
+// sharpLong: oxygen, or more fuel than soft, where the glass is.
+func (r *rules) sharpLong() bool {
+	sharp := r.was.Out.Bits&w.OutOxygen != 0 || r.was.Out.FuelMl > r.c.SoftMaxMl
+	here := r.opt(w.OptBurnerFixed) || r.sees(w.InBurnerAtBlank)
+	r.now.SharpMs = 0
+	if sharp && here {
+		r.now.SharpMs = longer(r.was.SharpMs)
+	}
+	return r.now.SharpMs >= r.c.SharpMs
 }

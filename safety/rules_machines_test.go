@@ -56,7 +56,7 @@ func (r *rules) burner() {
 		over := s.FlameMs >= r.c.ProveDarkMs && longer(s.PhaseMs) >= uint32(r.c.ProveDarkMs)
 		r.goOn(cycle, w.BurnerPostPurge, true, false, over, w.BurnerRun)
 		if s.Burner == w.BurnerRun {
-			s.ParkMs = 0
+			s.ParkMs, s.RunMs = 0, 0
 		}
 	case w.BurnerRun:
 		r.lit(wanted)
@@ -116,11 +116,11 @@ func (r *rules) readyForFuel() bool {
 // lit: run, until nobody asks or a flame without a cycle burnt for too long.
 func (r *rules) lit(wanted bool) {
 	s := &r.now
-	s.PhaseMs, s.ParkMs = longer(s.PhaseMs), longer(s.ParkMs)
+	s.PhaseMs, s.ParkMs, s.RunMs = longer(s.PhaseMs), longer(s.ParkMs), longer(s.RunMs)
 	if r.granted() {
 		s.ParkMs = 0
 	}
-	if !wanted || s.ParkMs >= r.c.ParkMs {
+	if !wanted || s.ParkMs >= r.c.ParkMs || s.RunMs >= r.c.RunMs {
 		s.Oxygen = 0
 		r.phase(w.BurnerOff)
 		return
@@ -149,9 +149,12 @@ func (r *rules) pressPhase() {
 	s := &r.now
 	byHand := s.Press == w.PressHandOpen || s.Press == w.PressHandClose
 	column := r.column()
+	if column != w.PressToPart {
+		s.PartMs = 0
+	}
 	switch {
 	case r.handOpens() && !r.pushing():
-		s.Press = w.PressHandOpen
+		s.Press, s.PartMs = w.PressHandOpen, 0
 		return
 	case column == w.PressToOff:
 		s.Press = w.PressOff
@@ -161,6 +164,13 @@ func (r *rules) pressPhase() {
 			s.Press = w.PressStay
 		}
 		return
+	case column == w.PressToPart:
+		s.PartMs = min(s.PartMs, r.c.PartMs) + 1
+		if r.parts() && (s.Press == w.PressStay || s.Press == w.PressOpening) {
+			s.Press = w.PressOpening
+		} else {
+			r.letGo(true)
+		}
 	case column == w.PressToEase:
 		r.letGo(true)
 	case column == w.PressToStay:
@@ -183,6 +193,19 @@ func (r *rules) pressPhase() {
 	if s.Press == w.PressStay && r.byHand() != w.PressStay {
 		s.Press = r.byHand()
 	}
+}
+
+// parts: the wait is over, the door closed, and a driven press knows where it is and
+// feels what it does. What sticks, and what was not felt, has to be looked at.
+func (r *rules) parts() bool {
+	_, travel := r.reads(w.AiTravel)
+	_, force := r.reads(w.AiForce)
+	for _, cause := range []uint8{w.CauseStuck, w.CauseForceLost, w.CauseTravelLost} {
+		if r.now.Trips>>cause&1 == 1 {
+			return false
+		}
+	}
+	return r.now.PartMs > r.c.PartMs && r.sees(w.InDoorClosed) && r.opt(w.OptPressDriven) && r.now.Homed == 1 && travel && force
 }
 
 func (r *rules) pushing() bool {
@@ -418,11 +441,11 @@ func (r *rules) outputs() {
 		}
 	}
 	leak := false
-	for _, cause := range []uint8{w.CauseFalseFlame, w.CauseGasAlarm, w.CauseFeedback, w.CauseUnburnt} {
+	for _, cause := range []uint8{w.CauseFalseFlame, w.CauseGasAlarm, w.CauseFeedback, w.CauseUnburnt, w.CauseFlowOver} {
 		leak = leak || (s.Trips|s.Present)>>cause&1 == 1
 	}
 	on(w.OutLockLamp, s.Lock == w.LockLockout)
-	on(w.OutFan, r.lighting() || s.Burner == w.BurnerPostPurge || leak && (r.was.Out.Bits&w.OutFan != 0 || r.opt(w.OptFanSafe)))
+	on(w.OutFan, s.Burner >= w.BurnerPurge && s.Burner != w.BurnerLockout || leak && (r.was.Out.Bits&w.OutFan != 0 || r.opt(w.OptFanSafe)))
 	on(w.OutIgniter, s.Burner == w.BurnerIgniter || s.Burner == w.BurnerTrial || s.Burner == w.BurnerProve)
 	on(w.OutBurnerIn, r.burnerIn())
 	on(w.OutSpindle, s.Spindle != w.SpindleOff)
@@ -448,6 +471,9 @@ func (r *rules) outputs() {
 	switch s.Spindle {
 	case w.SpindleCreep: // never faster than before
 		out.SpindleDrpm = min(c.CreepDrpm, s.SpinSet)
+		if r.column() == w.PressToPart && r.opt(w.OptSpindleTurns) { // its press state
+			out.SpindleDrpm = s.SpinSet
+		}
 	case w.SpindleRun, w.SpindleRamp, w.SpindleHand:
 		out.SpindleDrpm = s.SpinSet
 	}
@@ -468,6 +494,9 @@ func (r *rules) pressOutputs(out *w.Output, on func(uint16, bool)) {
 		out.ForceDN, out.TravelCmm = s.EaseDN, within
 	case w.PressOpening, w.PressHandOpen:
 		out.ForceDN, out.SpeedCmms = c.PullMaxDN, c.HandCmms
+		if s.Press == w.PressOpening && r.column() == w.PressToPart {
+			out.SpeedCmms = c.PartCmms
+		}
 		if r.openingForHost() {
 			out.SpeedCmms, out.TravelCmm = min(q.SpeedCmms, c.SpeedMaxCmms), max(q.TravelCmm, 0)
 		}

@@ -44,6 +44,16 @@ var bounds = []bound{
 	{func(x *sample) any { return &x.s.PhaseMs }, func(*w.Config) int64 { return 5000 }, 100},
 	{func(x *sample) any { return &x.s.TrialMs }, func(c *w.Config) int64 { return int64(c.TrialMs) }, 10},
 	{func(x *sample) any { return &x.s.ParkMs }, func(c *w.Config) int64 { return int64(c.ParkMs) }, 10},
+	{func(x *sample) any { return &x.s.RunMs }, func(c *w.Config) int64 { return int64(c.RunMs) }, 10},
+	{func(x *sample) any { return &x.s.SharpMs }, func(c *w.Config) int64 { return int64(c.SharpMs) }, 10},
+	{func(x *sample) any { return &x.s.PartMs }, func(c *w.Config) int64 { return int64(c.PartMs) }, 10},
+	{func(x *sample) any { return &x.s.PressMs }, func(c *w.Config) int64 { return int64(c.PartOpenMs) }, 0},
+	{func(x *sample) any { return &x.s.FlowMs }, func(c *w.Config) int64 { return int64(c.FlowSettleMs) }, 10},
+	{func(x *sample) any { return &x.s.RatioMs }, func(c *w.Config) int64 { return int64(c.RatioMs) }, 0},
+	{func(x *sample) any { return &x.s.Flow[0].OffMs }, func(c *w.Config) int64 { return int64(c.FlowOffMs) }, 0},
+	{func(x *sample) any { return &x.s.Flow[1].OffMs }, func(c *w.Config) int64 { return int64(c.FlowOffMs) }, 0},
+	{func(x *sample) any { return &x.s.Flow[0].OverMs }, func(c *w.Config) int64 { return int64(c.FlowOverMs) }, 0},
+	{func(x *sample) any { return &x.s.Flow[1].OverMs }, func(c *w.Config) int64 { return int64(c.FlowOverMs) }, 0},
 	{func(x *sample) any { return &x.s.Unburnt }, func(*w.Config) int64 { return 60000 }, 0},
 	{func(x *sample) any { return &x.s.Unburnt },
 		func(c *w.Config) int64 { return 120 * (3750 - int64(c.ValveCloseMs)) }, 0},
@@ -215,12 +225,44 @@ func newSample(rnd *rand.Rand, lies int) *sample {
 		x.in.Analog[w.AiSpindle] = 0
 	}
 	x.doorstep(rnd)
+	x.flows(rnd)
 	for _, b := range bounds {
 		if lie() || rnd.IntN(len(bounds)) == 0 {
 			put(b.at(x), near(rnd, b.to(&x.c)))
 		}
 	}
 	return x
+}
+
+// flows draws what was asked of each gas, and a flow at and around the bounds that
+// follow from it.
+func (x *sample) flows(rnd *rand.Rand) {
+	s := &x.s
+	for i, gas := range gases {
+		ml := uint16(rnd.IntN(3) * 1000)
+		f := &s.Flow[i]
+		f.Low, f.High, f.WasLow, f.WasHigh = ml, ml, ml, ml
+		if rnd.IntN(3) == 0 {
+			f.WasLow, f.High = ml*4/5+uint16(rnd.IntN(3)), ml+uint16(rnd.IntN(400))
+		}
+		if i == int(w.FlowFuel) {
+			s.Out.FuelMl = ml
+		} else {
+			s.Out.OxygenMl = ml
+		}
+		if rnd.IntN(8) == 0 {
+			s.Out.FuelMl, s.Out.OxygenMl = uint16(rnd.IntN(4000)), uint16(rnd.IntN(4000))
+		}
+		least, most := min(f.Low, f.WasLow), max(f.High, f.WasHigh)
+		edges := []int{int(ml), int(least) - int(x.c.FlowOffMl), int(most) + int(x.c.FlowOffMl), int(most) + int(x.c.FlowNoneMl),
+			int(least) * 8 / 10, int(most) * 12 / 10, int(most) * 15 / 10, int(s.Out.FuelMl) * int(x.c.RatioLowPC) / 100,
+			int(s.Out.FuelMl) * int(x.c.RatioHighPC) / 100, -1, 0, 32767}
+		v := int64(ml)
+		if rnd.IntN(2) == 0 {
+			v = int64(edges[rnd.IntN(len(edges))] - 1 + rnd.IntN(3))
+		}
+		put(&x.in.Analog[gas.ai], v)
+	}
 }
 
 // doorstep puts some samples where many facts have to hold together: they would

@@ -164,6 +164,9 @@ func (r *rules) senses() {
 	}
 	// The flow switch counts as seen at rest only with the fan off.
 	s.SawStill |= bit01(was.Out.Bits&w.OutFan == 0 && !r.sees(w.InExtraction))
+	if r.burning() { // each light-up wants to see it anew
+		s.SawStill = 0
+	}
 	s.HoldSeen |= bit01(!r.sees(w.InHoldOpen)) | bit01(!r.sees(w.InHoldClose))<<1 |
 		bit01(!r.sees(w.InHoldTurn))<<2
 	r.twoHands()

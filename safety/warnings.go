@@ -5,6 +5,8 @@ import "pressrig/rig"
 // guards are the protective inputs that a rig may do without: each with what
 // is lost. They are named, because nobody sees a switch that is not there.
 var guards = []struct{ name, lost string }{
+	{"fuel_flow", "fuel far above or below what is asked is not seen"},
+	{"oxygen_flow", "oxygen far above or below what is asked is not seen"},
 	{"fuel_pressure_high", "a regulator that creeps high feeds a flame larger than set, and nothing shuts it"},
 	{"fuel_shut", "a fuel valve stuck open is not seen before the next light-up"},
 	{"oxygen_shut", "an oxygen valve stuck open is not seen before the next light-up"},
@@ -22,7 +24,7 @@ func Warnings(p *rig.Profile) []string {
 	}
 	var list []string
 	for _, g := range guards {
-		if g.name == "oxygen_shut" && !p.Gas.Oxygen {
+		if (g.name == "oxygen_shut" || g.name == "oxygen_flow") && !p.Gas.Oxygen {
 			continue
 		}
 		if !p.Sensors[g.name] {
@@ -31,6 +33,10 @@ func Warnings(p *rig.Profile) []string {
 	}
 	if p.Spindle.Fitted == rig.Driven && !p.Sensors["chuck_clamped"] {
 		list = append(list, "chuck_clamped is not fitted: glass can be thrown by a spindle whose chuck is open")
+	}
+	if p.Gas.Oxygen && p.Gas.RatioHigh == 0 && p.Sensors["fuel_flow"] && p.Sensors["oxygen_flow"] {
+		list = append(list, "ratio_low and ratio_high are not written: both flows are measured and nothing judges their "+
+			"ratio (EN 746-2)")
 	}
 	if p.Gas.FanPlace == "" || p.Gas.FanPlace == "neither" {
 		list = append(list, "fan is neither outside the hazardous area nor rated for it: a standing fan stays off on a "+

@@ -19,10 +19,12 @@ const (
 // mcu is the simulated microcontroller: bytes in, the warden once a
 // millisecond, bytes out, exactly as a firmware does it.
 type mcu struct {
-	state warden.State
-	in    warden.Input
-	out   warden.Output
-	ms    uint32 // since boot, wraps: the clock that stamps snapshots
+	filter warden.Filter
+	state  warden.State
+	in     warden.Input
+	out    warden.Output
+	raw    uint32 // the digital inputs as they came, before the filter
+	ms     uint32 // since boot, wraps: the clock that stamps snapshots
 
 	session   uint32
 	device    uint16
@@ -93,6 +95,8 @@ func (m *mcu) step(r *Rig) {
 	m.in.Request = before.Request
 	r.up.apply(&m.in, &before, &r.rnd)
 	m.in.Bits &= r.cfg.FittedIn
+	m.raw = m.in.Bits
+	warden.StepFilter(&m.filter, &m.in)
 	m.in.AnalogOK &= r.cfg.FittedAnalog
 	m.in.NV = r.nv.Byte
 	m.listen(r)
@@ -103,6 +107,9 @@ func (m *mcu) step(r *Rig) {
 	m.notice()
 	m.speak(r)
 }
+
+// RawBits are the digital inputs of the newest millisecond before the filter.
+func (r *Rig) RawBits() uint32 { return r.mcu.raw }
 
 // listen takes what the line has brought.
 func (m *mcu) listen(r *Rig) {

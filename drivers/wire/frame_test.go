@@ -291,13 +291,13 @@ func TestRangesAreRefused(t *testing.T) {
 		{ClassSnapshot, "spindle", 50, 4, 5},
 		{ClassSnapshot, "link", 51, 4, 5},
 		{ClassSnapshot, "latch", 52, 3, 4},
-		{ClassSnapshot, "first cause", 53, 48, 49},
-		{ClassSnapshot, "causes tripped, byte 6", 60, 1, 2},
+		{ClassSnapshot, "first cause", 53, 52, 53},
+		{ClassSnapshot, "causes tripped, byte 6", 60, 31, 32},
 		{ClassSnapshot, "causes tripped, byte 7", 61, 0, 128},
-		{ClassSnapshot, "causes present, byte 6", 68, 1, 2},
+		{ClassSnapshot, "causes present, byte 6", 68, 31, 32},
 		{ClassEvent, "code", 0, 6, 7},
 		{ClassEvent, "code, lowest", 0, 1, 0},
-		{ClassParameters, "index", 0, 2, 3},
+		{ClassParameters, "index", 0, 3, 4},
 		{ClassParameters, "pieces", 1, 2, 1},
 	}
 	var f Frame

@@ -60,7 +60,7 @@ static void burner_check(const config *c, state *s, const input *in) {
 		return;
 	}
 	bool ready = s->dark_ms >= c->check_ms && burner_clear(c, in) && has(in, IN_PRESS_OPEN) &&
-		s->unburnt <= UNBURNT_START;
+		s->unburnt <= UNBURNT_START && s->saw_still != 0;
 	if (fitted(c, IN_FUEL_SHUT) && !has(in, IN_FUEL_SHUT)) {
 		ready = false;
 	}
@@ -133,20 +133,24 @@ static void burner_light(const config *c, state *s, const input *in) {
 	default: // BURNER_PROVE_DARK
 		if (s->flame_ms >= c->prove_dark_ms && s->phase_ms >= c->prove_dark_ms) {
 			s->park_ms = 0;
+			s->run_ms = 0;
 			enter(s, BURNER_RUN);
 		}
 		break;
 	}
 }
 
+// Run ends by itself after run_ms: only a light-off shows that the flame signal
+// still goes out with the flame.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static void burner_run(const config *c, state *s, const input *in) {
 	s->phase_ms = up32(s->phase_ms);
+	s->run_ms = up32(s->run_ms);
 	s->park_ms = up32(s->park_ms);
 	if (goes(s)) {
 		s->park_ms = 0;
 	}
-	if (!flame_asked(c, s, in) || s->park_ms >= c->park_ms) {
+	if (!flame_asked(c, s, in) || s->park_ms >= c->park_ms || s->run_ms >= c->run_ms) {
 		s->oxygen = 0;
 		enter(s, BURNER_OFF);
 		return;

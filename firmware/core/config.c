@@ -69,13 +69,35 @@ static void put_debounce(wire_line *b, const warden_config *c) {
 	put16(b, c->set_up_drpm);
 }
 
+static void put_flows(wire_line *b, const warden_config *c) {
+	put16(b, c->part_ms);
+	put16(b, c->part_cmms);
+	put16(b, c->part_open_ms);
+	put16(b, c->flow_settle_ms);
+	put16(b, c->flow_off_ms);
+	put16(b, c->flow_off_pc);
+	put16(b, c->flow_off_ml);
+	put16(b, c->flow_over_ms);
+	put16(b, c->flow_over_pc);
+	put16(b, c->flow_none_ml);
+	put16(b, c->ratio_ms);
+	put16(b, c->ratio_low_pc);
+	put16(b, c->ratio_high_pc);
+	put32(b, c->run_ms);
+	put32(b, c->sharp_ms);
+}
+
 static void encode(wire_line *b, const warden_config *c) {
 	b->n = 0;
 	put_burner(b, c);
 	put_times(b, c);
 	put_limits(b, c);
 	put_debounce(b, c);
+	put_flows(b, c);
 }
+
+// The last piece carries what is left.
+#define LAST_PIECE_BYTES (WIRE_CONFIG_BYTES - (WIRE_PIECES - 1) * WIRE_PIECE_BYTES)
 
 // A configuration of another length than the table of PROTOCOL.md has is a
 // fault of this file: nothing is answered.
@@ -88,11 +110,14 @@ bool wire_put_parameters(wire_line *line, const wire_header *h, const warden_con
 	if (whole.n != WIRE_CONFIG_BYTES || from >= WIRE_CONFIG_BYTES) {
 		return false;
 	}
-	begin_frame(line, h, WIRE_PARAMETERS, 2 + WIRE_PIECE_BYTES);
+	uint8_t n = index == WIRE_PIECES - 1 ? LAST_PIECE_BYTES : WIRE_PIECE_BYTES;
+	begin_frame(line, h, WIRE_PARAMETERS, (uint8_t)(2u + n));
 	put8(line, index);
 	put8(line, WIRE_PIECES);
 	for (uint8_t i = 0; i < WIRE_PIECE_BYTES; i++) {
-		put8(line, whole.bytes[from + i]);
+		if (i < n) {
+			put8(line, whole.bytes[from + i]);
+		}
 	}
 	end_frame(line, 0);
 	return true;

@@ -113,16 +113,15 @@ static bool feedback_wrong(const config *c, state *s, const input *in) {
 	return s->feed_ms >= longest || s->feed_ox_ms >= longest;
 }
 
-// Not proven for long enough to be a fault. In purge the clock just waits at
-// first, since the fan has to spin up; in check a switch that never showed its
-// rest position cannot be believed.
+// Not proven for long enough to be a fault. In check the fan stands, and a switch
+// that does not show its rest position within the time for which purge would wait
+// for flow cannot be believed afterwards; in purge the clock just waits at first,
+// since the fan has to spin up.
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
 static bool extraction_fails(const config *c, state *s, const input *in) {
-	s->no_flow_ms = count_while(s->burner >= BURNER_PURGE && s->burner <= BURNER_POST_PURGE &&
-		!has(in, IN_EXTRACTION), s->no_flow_ms);
-	if (s->burner == BURNER_CHECK) {
-		return s->saw_still == 0;
-	}
+	bool missing = s->burner >= BURNER_PURGE && s->burner <= BURNER_POST_PURGE && !has(in, IN_EXTRACTION);
+	bool unseen = s->burner == BURNER_CHECK && s->saw_still == 0;
+	s->no_flow_ms = count_while(missing || unseen, s->no_flow_ms);
 	if (fuel_open(s) || s->burner == BURNER_IGNITER) {
 		return s->no_flow_ms >= c->extraction_ms;
 	}
@@ -190,7 +189,8 @@ static bool stuck(const config *c, state *s, const input *in) {
 	int16_t limit = as_signed((uint16_t)(0u - most));
 	bool pull = analog_ok(c, in, AI_FORCE) && in->analog[AI_FORCE] <= limit;
 	s->pull_ms = count_while(opening && pull, s->pull_ms);
-	return s->press_ms >= c->retract_ms || s->pull_ms >= 500;
+	uint16_t longest = parting(s) ? c->part_open_ms : c->retract_ms;
+	return s->press_ms >= longest || s->pull_ms >= 500;
 }
 
 // A driven burner slide is not where it was sent.
@@ -256,6 +256,7 @@ uint64_t detect(const config *c, state *s, const input *in) {
 	set |= MARK(CAUSE_NV, nv_fails(s, in));
 	set |= detect_flame(c, s);
 	set |= detect_gas(c, s, in);
+	set |= detect_flow(c, s, in);
 	set |= detect_motion(c, s, in);
 	set |= detect_sensing(c, s, in);
 	set |= detect_runaway(c, s, in);

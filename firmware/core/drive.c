@@ -3,9 +3,9 @@
 // The outputs of this tick, from the machines' phases alone. A set-point is
 // zero whenever its bit is off.
 
-// The causes that mean gas where none should be: rows 5, 31, 33 and 38. A test
+// The causes that mean gas where none should be: rows 5, 31, 33, 38 and 50. A test
 // holds the number to the specification's.
-#define LEAK_ROWS UINT64_C(285615325216)
+#define LEAK_ROWS UINT64_C(1126185522167840)
 
 // Gas may be where none should be: the horn calls people away, host or none.
 //@ requires \valid_read(s); assigns \nothing;
@@ -31,7 +31,7 @@ static bool heat_now(const config *c, const input *in, const output *out) {
 
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in) && \valid(out) && \separated(c, s, in, out); assigns *out;
 static void drive_burner(const config *c, const state *s, const input *in, output *out) {
-	if (gas_armed(s) || airs(c, s)) {
+	if ((s->burner >= BURNER_PURGE && s->burner <= BURNER_POST_PURGE) || airs(c, s)) {
 		out->bits |= OUT_FAN;
 	}
 	if (s->burner == BURNER_IGNITER || s->burner == BURNER_TRIAL || s->burner == BURNER_PROVE) {
@@ -77,7 +77,7 @@ static void drive_press(const config *c, const state *s, const input *in, output
 	case PRESS_OPENING:
 		out->bits |= OUT_PRESS_OPEN;
 		out->force_dn = c->pull_max_dn;
-		out->speed_cmms = c->hand_cmms;
+		out->speed_cmms = parting(s) ? c->part_cmms : c->hand_cmms;
 		if (host_opening(s)) {
 			out->speed_cmms = least(in->request.speed_cmms, c->speed_max_cmms);
 			out->travel_cmm = most_signed(0, in->request.travel_cmm);
@@ -114,7 +114,7 @@ void drive(const config *c, state *s, const input *in) {
 		out.bits |= OUT_SPINDLE;
 		out.spindle_drpm = s->spin_set;
 	}
-	if (s->spindle == SPINDLE_CREEP) {
+	if (s->spindle == SPINDLE_CREEP && !(parting(s) && option(c, OPT_SPINDLE_TURNS))) {
 		out.spindle_drpm = least(c->creep_drpm, s->spin_set);
 	}
 	if (start_counts(c, s)) {

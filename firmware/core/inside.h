@@ -40,6 +40,17 @@ static inline uint32_t up32(uint32_t t) { return t == UINT32_MAX ? t : t + 1u; }
 //@ assigns \nothing;
 static inline uint16_t count_while(bool on, uint16_t t) { return on ? up(t) : 0; }
 
+// The same for times longer than a minute.
+//@ assigns \nothing;
+static inline uint32_t count_while32(bool on, uint32_t t) { return on ? up32(t) : 0; }
+
+// A product of 16 bits each that keeps all 32.
+//@ assigns \nothing;
+static inline uint32_t times(uint16_t a, uint16_t b) { return (uint32_t)a * b; }
+
+//@ assigns \nothing;
+static inline uint16_t greatest(uint16_t a, uint16_t b) { return a > b ? a : b; }
+
 //@ assigns \nothing;
 static inline uint16_t least(uint16_t a, uint16_t b) { return a < b ? a : b; }
 
@@ -129,6 +140,10 @@ bool over_force(const config *c, const input *in);
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool over_travel(const config *c, const input *in);
 
+// flow.c
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
+uint64_t detect_flow(const config *c, state *s, const input *in);
+
 // sensing.c
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool feels(const config *c, const input *in);
@@ -154,6 +169,8 @@ bool burner_in(const config *c, const state *s, const input *in);
 void step_press(const config *c, state *s, const input *in);
 //@ requires \valid_read(s); assigns \nothing;
 uint8_t press_column(const state *s);
+//@ requires \valid_read(s); assigns \nothing;
+bool parting(const state *s);
 //@ requires \valid_read(s); assigns \nothing;
 bool pushing(const state *s);
 //@ requires \valid_read(c) && \valid_read(s) && \valid_read(in); assigns \nothing;

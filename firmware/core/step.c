@@ -53,7 +53,9 @@ static void sense(const config *c, state *s, const input *in) {
 		s->homed = 1;
 		s->touching = 0;
 	}
-	if ((s->out.bits & OUT_FAN) == 0 && !has(in, IN_EXTRACTION)) {
+	if (fuel_open(s)) {
+		s->saw_still = 0;
+	} else if ((s->out.bits & OUT_FAN) == 0 && !has(in, IN_EXTRACTION)) {
 		s->saw_still = 1;
 	}
 	if (!has(in, IN_HOLD_OPEN)) {

@@ -46,6 +46,7 @@ enum {
 	OPT_PARKED_DOOR_OPEN   = 1 << 9,  // a parked soft flame may burn with the door open
 	OPT_OXYGEN_FITTED      = 1 << 10,
 	OPT_FAN_SAFE           = 1 << 11, // fan motor and contactor outside the hazardous area, or rated for it
+	OPT_SELF_CHECKING      = 1 << 12, // the flame control checks its own sensor while it burns
 };
 
 // The warden's configuration: compiled or written once at the board. The host
@@ -110,6 +111,26 @@ typedef struct {
 	uint16_t button_ms;          // longest press of a button before it counts as stuck (3,000)
 	uint16_t hands_ms;           // two-hand control: both actuators within this (500, ISO 13851)
 	uint16_t set_up_drpm;        // hold-to-run speed of the spindle in set-up (<= 400, 40 rpm)
+
+	// after a lost flame in contact
+	uint16_t part_ms;            // force eased and halves at rest this long before they part (<= 10,000)
+	uint16_t part_cmms;          // speed at which they part (<= hand_cmms)
+	uint16_t part_open_ms;       // longest parting movement
+
+	// flows against what is asked
+	uint16_t flow_settle_ms;     // what was asked in the last one to two of these is the band that flows are held to (1,000)
+	uint16_t flow_off_ms;        // off the band this long aborts (2,000)
+	uint16_t flow_off_pc;        // off by more than this share, percent (20)
+	uint16_t flow_off_ml;        // and by more than this, mL/min (100)
+	uint16_t flow_over_ms;       // far above the band this long locks out (500)
+	uint16_t flow_over_pc;       // above this share of what is asked, percent (150)
+	uint16_t flow_none_ml;       // and by more than this, also where none is asked, mL/min (200)
+	uint16_t ratio_ms;           // ratio outside its window this long aborts (2,000)
+	uint16_t ratio_low_pc;       // oxygen to fuel, percent by volume; both ends 0: not judged
+	uint16_t ratio_high_pc;
+
+	uint32_t run_ms;             // longest burning before a light-off, whose dark check proves the flame sensor (8 h)
+	uint32_t sharp_ms;           // longest sharp flame at the blank
 } warden_config;
 
 // Digital inputs: bits of warden_input.bits. The numbers are on the wire and in the
@@ -371,7 +392,12 @@ enum {
 	CAUSE_HAND_FAST         = 47, // ours: hold-to-run moves faster than it may
 	CAUSE_CHUCK             = 48, // ours: the chuck is not clamped while something moves
 
-	NUM_CAUSES              = 49,
+	CAUSE_FLOW_OFF          = 49, // a flow is not what is asked
+	CAUSE_FLOW_OVER         = 50, // a flow is far above what is asked, or flows unasked
+	CAUSE_RATIO             = 51, // oxygen to fuel outside its window (EN 746-2)
+	CAUSE_SHARP_LONG        = 52, // ours: a sharp flame stood at the blank too long
+
+	NUM_CAUSES              = 53,
 };
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -390,7 +416,8 @@ enum {
 	PRESS_RETRACT    = 2, // open fully, if the safety door is closed
 	PRESS_TO_STAY    = 3,
 	PRESS_TO_EASE    = 4, // ramp force down within ease_ms, then stay
-	PRESS_TO_OFF     = 5,
+	PRESS_TO_PART    = 5, // ease, let the glass set for part_ms, then open slowly under the pull limit
+	PRESS_TO_OFF     = 6,
 
 	LOCK_NONE        = 0,
 	LOCK_HOLD        = 1, // resumable by the host's reset and a new START
@@ -432,6 +459,24 @@ typedef struct {
 	uint8_t given; // both held
 	uint16_t ms;   // since the first of the two was pressed
 } warden_hands;
+
+// The gases.
+enum {
+	FLOW_FUEL   = 0,
+	FLOW_OXYGEN = 1,
+
+	NUM_FLOWS   = 2,
+};
+
+// What is remembered of one gas.
+typedef struct {
+	uint16_t low;      // asked in the present window, mL/min
+	uint16_t high;
+	uint16_t was_low;  // asked in the window before
+	uint16_t was_high;
+	uint16_t off_ms;
+	uint16_t over_ms;
+} warden_flow;
 
 // All that the warden remembers, at most 256 bytes. Only warden_init and
 // warden_step write it; everybody may read it.
@@ -475,8 +520,10 @@ typedef struct {
 	uint16_t fuel_off_ms;          // since fuel was shut, saturating
 	uint32_t park_ms;              // lit without a cycle
 	uint32_t unburnt;              // invariant 3
-	uint8_t saw_still;             // extraction switch seen in its rest position since power-up
-	uint16_t no_flow_ms;           // extraction not proven
+	uint32_t run_ms;               // in run since this light-up
+	uint32_t sharp_ms;             // sharp flame at the blank
+	uint8_t saw_still;             // extraction switch seen in its rest position since fuel was last open
+	uint16_t no_flow_ms;           // extraction not proven, or in check never seen at rest
 	uint16_t switch_ms[4];         // pressure switches: fuel low, fuel high, oxygen low, oxygen high
 	uint16_t feed_ms;
 	uint16_t feed_ox_ms;
@@ -498,6 +545,12 @@ typedef struct {
 	uint16_t pull_ms;              // pulling at the limit
 	uint16_t ease_dn;              // force limit during easing
 	uint16_t stall_ms;             // spindle below its press state in contact
+	uint16_t part_ms;              // since the halves wait to part
+
+	// flows
+	warden_flow flow[NUM_FLOWS];
+	uint16_t flow_ms;              // of the present band
+	uint16_t ratio_ms;             // ratio outside its window
 
 	// what the press feels
 	uint16_t force_lost_ms;        // force channel broken while the press moves or works
@@ -533,6 +586,33 @@ extern const warden_row warden_matrix[NUM_CAUSES];
 // nothing remembered but the non-volatile byte. Any byte but NV_CLEAR means
 // that fuel may have been open or a lockout stood: lockout.
 void warden_init(warden_state *s, uint8_t nv);
+
+// The inputs that are filtered.
+enum {
+	NUM_FILTER = 8,
+};
+
+// The small machine in front of the others: it holds back what lasts too short to
+// be meant. A button that bounces, or a relay contact that chatters while a motor
+// starts, is no START and no trip. It runs once a tick before warden_step, which
+// sees the filtered bits alone.
+//
+// Rows 13, 14 and 34 and the flame are not filtered: force, an end of travel and a
+// released hand want the next tick, and the flame has its own time.
+typedef struct {
+	uint32_t bits;          // as passed on
+	uint8_t primed;         // 1 once the first inputs were taken as they were
+	uint8_t ms[NUM_FILTER]; // for how long each filtered input has differed
+} warden_filter;
+
+// One input that is filtered, and how long it has to differ.
+typedef struct {
+	uint32_t bit;
+	uint8_t ms;
+} warden_filtered;
+
+// Advances the filter by one millisecond and puts the filtered bits into in.
+void warden_step_filter(warden_filter *f, warden_input *in);
 
 // Advances the machine by one millisecond. A state or an output that no step
 // can make (decayed memory) is answered by lockout with everything off.

@@ -29,11 +29,11 @@ enum {
 	WIRE_CRC_BYTES      = 4,
 	WIRE_MAX_FRAME      = 253, // before stuffing: one code block
 	WIRE_MAX_ENCODED    = 254, // between two delimiters
-	WIRE_CONFIG_BYTES   = 120, // encoded configuration
+	WIRE_CONFIG_BYTES   = 154, // encoded configuration
 	WIRE_PIECE_BYTES    = 40,  // of it in one parameters frame
-	WIRE_PIECES         = 3,   // that carry it
+	WIRE_PIECES         = 4,   // that carry it
 	WIRE_FIRMWARE_BYTES = 24,  // firmware's name in hello
-	WIRE_LINE_BYTES     = 120, // holds a snapshot, and the encoded configuration
+	WIRE_LINE_BYTES     = 154, // holds a snapshot, and the encoded configuration
 };
 
 // Rules of a receiver.

@@ -74,12 +74,16 @@ func recorded(t *testing.T, recipe string, board *emulated.Board) []moment {
 	var tape []moment
 	var bytes []byte
 	var ageMs uint16
-	h, err := rehearse.New(rehearse.Options{Profile: p, Seed: 5, Answers: true, NoTrace: true,
+	var h *rehearse.Rehearsal
+	var err error
+	h, err = rehearse.New(rehearse.Options{Profile: p, Seed: 5, Answers: true, NoTrace: true,
 		Sent: func(frame []byte) { bytes = append(bytes, frame...) },
 		Warden: func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 			board.AsRead(in, &ageMs)
 			warden.Step(c, s, in, out)
-			tape = append(tape, moment{*in, bytes, phasesOf(s)})
+			sensors := *in
+			sensors.Bits = h.Rig.RawBits() // the image has a filter of its own
+			tape = append(tape, moment{sensors, bytes, phasesOf(s)})
 			bytes = nil
 		}})
 	if err != nil {

@@ -19,6 +19,21 @@ static bool motion_holds(const warden_config *c) {
 		(uint32_t)c->ease_step_dn * c->ease_ms >= c->force_max_dn;
 }
 
+static bool flows_hold(const warden_config *c) {
+	bool self_checking = (c->options & OPT_SELF_CHECKING) != 0;
+	return between(c->flow_settle_ms, 100, 1000) && c->flow_off_ms <= 2000 && c->flow_off_pc <= 20 &&
+		c->flow_off_ml <= 100 && c->flow_over_ms <= 500 && between(c->flow_over_pc, 100u + c->flow_off_pc, 150) &&
+		c->flow_none_ml <= 200 && c->ratio_ms <= 2000 && c->ratio_high_pc <= 1000 &&
+		c->ratio_low_pc <= c->ratio_high_pc && c->run_ms >= UINT32_C(60000) &&
+		(self_checking || c->run_ms <= UINT32_C(86400000)) &&
+		between(c->sharp_ms, UINT32_C(10000), UINT32_C(3600000));
+}
+
+static bool parting_holds(const warden_config *c) {
+	return (c->options & OPT_PRESS_DRIVEN) == 0 ||
+		(between(c->part_ms, 100, 10000) && between(c->part_cmms, 10, c->hand_cmms) && c->part_open_ms >= 1000);
+}
+
 // Without these no permit could be told from a missing wire.
 #define ESSENTIAL (IN_ESTOP_OK | IN_DOOR_CLOSED | IN_FLAME | IN_EXTRACTION | IN_PRESS_OPEN | IN_START | IN_RESET | \
 	IN_HOLD_OPEN)
@@ -38,4 +53,4 @@ static bool fitted_holds(const warden_config *c) {
 		(!driven || (c->fitted_analog & 1u << AI_FORCE) != 0);
 }
 
-bool limits_hold(const warden_config *c) { return burner_holds(c) && motion_holds(c) && fitted_holds(c); }
+bool limits_hold(const warden_config *c) { return burner_holds(c) && motion_holds(c) && flows_hold(c) && parting_holds(c) && fitted_holds(c); }

@@ -5,6 +5,8 @@
 #include "../core/causes.c"
 #include "../core/detect.c"
 #include "../core/drive.c"
+#include "../core/filter.c"
+#include "../core/flow.c"
 #include "../core/hands.c"
 #include "../core/last.c"
 #include "../core/latch.c"

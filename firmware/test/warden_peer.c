@@ -5,6 +5,8 @@
 //	I nv              warden_init; answers the state
 //	T input           warden_step; answers state, output, view free, may
 //	                  stroke, unburnt limit
+//	B bits            warden_step_filter on a filter of its own; answers the bits
+//	Z                 that filter as at power-up
 //	M                 answers the matrix, row by row
 //	F                 flushes stdout
 #include <stdio.h>
@@ -23,6 +25,12 @@ static void tick(const warden_config *c, warden_state *s) {
 	give_number(warden_unburnt_limit(c), 4);
 }
 
+static void filter(warden_filter *f) {
+	warden_input in = {.bits = take_number(4)};
+	warden_step_filter(f, &in);
+	give_number(in.bits, 4);
+}
+
 static void give_matrix(void) {
 	for (size_t i = 0; i < NUM_CAUSES; i++) {
 		const warden_row *row = &warden_matrix[i];
@@ -38,6 +46,7 @@ static void give_matrix(void) {
 int main(void) {
 	static warden_config c;
 	static warden_state s;
+	static warden_filter f;
 	for (int command = getchar(); command != EOF; command = getchar()) {
 		switch (command) {
 		case 'C':
@@ -52,6 +61,12 @@ int main(void) {
 			break;
 		case 'T':
 			tick(&c, &s);
+			break;
+		case 'B':
+			filter(&f);
+			break;
+		case 'Z':
+			f = (warden_filter){0};
 			break;
 		case 'M':
 			give_matrix();

@@ -61,12 +61,13 @@ var conditions = [...]condition{
 		func(l *look) bool { return l.driven() && l.silentMs > uint32(l.c.LeaseMs) }, 0},
 	{23, func(l *look) bool { return l.boot && l.in.NV != warden.NVClear }, nil, 0},
 	{30, func(l *look) bool {
-		return l.burner(warden.BurnerCheck, warden.BurnerPostPurge) && !l.has(warden.InExtraction)
+		return l.burner(warden.BurnerPurge, warden.BurnerPostPurge) && !l.has(warden.InExtraction)
 	}, func(l *look) bool { return l.was(warden.OutFuel|warden.OutIgniter) && !l.has(warden.InExtraction) }, asOracle},
 	{30, func(*look) bool { return false }, func(l *look) bool {
 		waits := l.prev.Burner == warden.BurnerPurge || l.prev.Burner == warden.BurnerPostPurge
 		return waits && !l.has(warden.InExtraction)
 	}, 10_000},
+	{30, func(l *look) bool { return l.unstilled() }, nil, 10_000},
 	{31, func(l *look) bool { return l.fitted(warden.InGasAlarm) && l.has(warden.InGasAlarm) }, nil, 0},
 	{32, func(l *look) bool { return l.gas() && l.fitted(warden.InFlashback) && l.has(warden.InFlashback) }, nil, 0},
 	{33, feedbackWrong, nil, asOracle},
@@ -102,7 +103,29 @@ var conditions = [...]condition{
 		func(*look) bool { return false }, 0},
 	{48, func(l *look) bool { return chuckLoose(l) },
 		func(l *look) bool { return chuckLoose(l) && l.was(warden.OutSpindle) }, asOracle},
+	{49, func(l *look) bool { return l.flowWrong(recent, flowOff, true) },
+		func(l *look) bool { return l.flowWrong(everAsked, flowOff, true) }, asOracle},
+	{50, func(l *look) bool { return l.flowWrong(recent, flowFar, false) },
+		func(l *look) bool { return l.flowWrong(everAsked, flowFar, false) }, asOracle},
+	{51, ratioWrong, func(l *look) bool { return ratioWrong(l) && l.unchanged() }, asOracle},
+	{52, func(l *look) bool { return l.sharpMs >= l.c.SharpMs-1 }, func(l *look) bool { return l.sharpMs > l.c.SharpMs }, 0},
 	{44, (*look).closesDriven, func(l *look) bool { return l.standMs > 0 }, asOracle},
+}
+
+// flowOff and flowFar: a fifth and 0.1 L/min off, half as much again and 0.2 L/min above.
+func flowOff(ml, asked int) bool {
+	return max(ml-asked, asked-ml) > 100 && (ml*5 > asked*6 || ml*5 < asked*4)
+}
+
+func flowFar(ml, asked int) bool { return ml > asked+200 && ml*2 > asked*3 }
+
+// ratioWrong: oxygen is open and what is measured lies outside the profile's window.
+func ratioWrong(l *look) bool {
+	oxygen, haveOxygen := l.value(warden.AiOxygenFlow)
+	fuel, haveFuel := l.value(warden.AiFuelFlow)
+	share := 100 * int(max(oxygen, 0))
+	outside := share < int(l.c.RatioLowPC)*int(max(fuel, 0)) || share > int(l.c.RatioHighPC)*int(max(fuel, 0))
+	return l.was(warden.OutOxygen) && haveOxygen && haveFuel && l.c.RatioHighPC != 0 && outside
 }
 
 // spindleFast: an eighth and 5 rpm above what it may do, or 5 rpm backwards.

@@ -25,6 +25,9 @@ type look struct {
 	resetMs    uint32
 	slideMs    uint32 // the slide is not where it was sent
 	nvMs       uint32
+	sharpMs    uint32 // oxygen, or more fuel than a soft flame, at the blank
+	stilled    bool   // extraction seen at rest, the fan off, since fuel was last open
+	asked      asked
 	standMs    uint32 // driven to close, and travel within 0.1 mm
 	standCmm   int16
 	handStroke bool // the press has closed with the door open, under two hands
@@ -47,6 +50,7 @@ func (l *look) begin(in *warden.Input, out *warden.Output, after *warden.State, 
 	if l.boot {
 		l.prevOut, l.prev, l.heatedOpen = warden.Output{NV: in.NV}, warden.State{}, false
 		l.fuelOffMs, l.silentMs, l.newHost, l.nBad = forever, forever, false, 0
+		l.asked, l.stilled, l.sharpMs = asked{}, false, 0
 		l.leaky, l.startMs, l.resetMs, l.slideMs, l.nvMs, l.darkMs, l.trialMs, l.standMs = 0, 0, 0, 0, 0, 0, 0, 0 // all forgotten
 	}
 	l.fuelOffMs = count(!l.was(warden.OutFuel), l.fuelOffMs)
@@ -58,6 +62,10 @@ func (l *look) begin(in *warden.Input, out *warden.Output, after *warden.State, 
 	l.silentMs = count(in.Fresh == 0, l.silentMs)
 	l.newHost = in.NewSession != 0 || l.newHost && in.Fresh == 0
 	l.slideMs = count(!l.slideThere(), l.slideMs)
+	sharp := l.was(warden.OutOxygen) || l.prevOut.FuelMl > l.c.SoftMaxMl
+	l.sharpMs = count(sharp && l.atBlank(), l.sharpMs)
+	l.stilled = !l.was(warden.OutFuel) && (l.stilled || !l.was(warden.OutFan) && !l.has(warden.InExtraction))
+	l.asked.add(uint32(l.c.FlowSettleMs), l.prevOut.FuelMl, l.prevOut.OxygenMl)
 	l.standMs = count(l.closesDriven() && l.near(l.standCmm, 10), l.standMs)
 	if l.standMs == 0 {
 		l.standCmm = in.Analog[warden.AiTravel]
@@ -227,4 +235,69 @@ func (l *look) badWithin(ms uint64) int {
 		}
 	}
 	return n
+}
+
+// unstilled: check waits for a flow switch that it has not seen at rest.
+func (l *look) unstilled() bool { return l.prev.Burner == warden.BurnerCheck && !l.stilled }
+
+// asked is what was asked of fuel and oxygen lately: least and most of each, by
+// quarters of the time that a flow controller has to follow.
+type asked struct {
+	least, most [2][everAsked]uint16 // newest first
+	ms          uint32               // of the newest quarter
+}
+
+// recent quarters are surely judged by, and everAsked holds all that may be.
+const (
+	recent    = 4
+	everAsked = 9
+)
+
+func (a *asked) add(settleMs uint32, ml ...uint16) {
+	turn := a.ms == 0 || a.ms >= settleMs/recent
+	for i, v := range ml {
+		if turn {
+			copy(a.least[i][1:], a.least[i][:])
+			copy(a.most[i][1:], a.most[i][:])
+			a.least[i][0], a.most[i][0] = v, v
+		}
+		a.least[i][0], a.most[i][0] = min(a.least[i][0], v), max(a.most[i][0], v)
+	}
+	if turn {
+		a.ms = 0
+	}
+	a.ms++
+}
+
+// flowWrong: a gas is wrong, on the same side, against all that was asked of it in so
+// many quarters; open wants its valves open too.
+func (l *look) flowWrong(quarters int, wrong func(ml, asked int) bool, open bool) bool {
+	for i, gas := range [...]struct {
+		ai  uint8
+		bit uint16
+	}{{warden.AiFuelFlow, warden.OutFuel}, {warden.AiOxygenFlow, warden.OutOxygen}} {
+		reading, ok := l.value(gas.ai)
+		ml := int(max(reading, 0))
+		least, most := 1<<16, 0
+		for q := range quarters {
+			least, most = min(least, int(l.asked.least[i][q])), max(most, int(l.asked.most[i][q]))
+		}
+		outside := ml > most && wrong(ml, most) || ml < least && wrong(ml, least)
+		if ok && outside && (!open || l.was(gas.bit)) {
+			return true
+		}
+	}
+	return false
+}
+
+// unchanged: neither gas was asked for anything else lately.
+func (l *look) unchanged() bool {
+	for i := range l.asked.least {
+		for q := range everAsked {
+			if l.asked.least[i][q] != l.asked.most[i][0] || l.asked.most[i][q] != l.asked.most[i][0] {
+				return false
+			}
+		}
+	}
+	return true
 }

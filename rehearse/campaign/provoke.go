@@ -95,6 +95,10 @@ var provocations = [...]provocation{
 	{name: "46", same: true}, // the machine never asks for it: the hostile walks do
 	{name: "47", same: true}, // nor is the press moved by hand in a cycle
 	provoke("48", []uint8{48}, "fault stuck chuck_clamped off").or(holds...),
+	{name: "49", same: true}, // its flow controllers obey: see the faults of the gas desk
+	{name: "50", same: true},
+	{name: "51", same: true}, // no recipe asks for such a flame
+	{name: "52", same: true}, // nor for so long a one
 
 	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),

@@ -17,6 +17,7 @@ type reaction struct {
 	pushMs  uint32     // closing force although a cause locks
 	rampMs  uint32
 	creepMs uint32
+	partMs  uint32 // the press has waited to part, no hand moving it
 }
 
 // strongestOf combines the rows of a set.
@@ -56,6 +57,7 @@ func (r *reaction) step(l *look) string {
 	r.pushMs = count(locked && l.drives(warden.OutPressClose) && !hand, r.pushMs)
 	r.rampMs = count(r.want.Spindle == "ramp" && l.drives(warden.OutSpindle), r.rampMs)
 	r.creepMs = count(r.want.Spindle == "creep" && l.drives(warden.OutSpindle), r.creepMs)
+	r.partMs = count(l.after.Touching != 0 && r.want.Contact == "part" && !hand, r.partMs)
 	if r.set == 0 {
 		return ""
 	}
@@ -111,7 +113,8 @@ func (r *reaction) spindle(l *look) string {
 			return "spindle driven in a tick whose spindle column is ramp"
 		}
 	case "creep":
-		if l.out.SpindleDrpm > l.c.CreepDrpm || r.creepMs > l.c.CreepMs+2000 {
+		pressState := l.after.Touching != 0 && r.want.Contact == "part" && l.option(warden.OptSpindleTurns)
+		if l.out.SpindleDrpm > l.c.CreepDrpm && !pressState || r.creepMs > l.c.CreepMs+2000 {
 			return "spindle faster than creep, or creeping for too long"
 		}
 		if l.fresh() && turned && l.prev.Spindle == warden.SpindleRun && !l.drives(warden.OutSpindle) {
@@ -123,6 +126,15 @@ func (r *reaction) spindle(l *look) string {
 		}
 	}
 	return ""
+}
+
+// mayPart: door closed, a drive, a known position, and the press felt.
+func (l *look) mayPart() bool {
+	_, travel := l.value(warden.AiTravel)
+	_, force := l.value(warden.AiForce)
+	const barred = uint64(1<<warden.CauseStuck | 1<<warden.CauseForceLost | 1<<warden.CauseTravelLost)
+	return l.has(warden.InDoorClosed) && l.option(warden.OptPressDriven) && l.after.Homed != 0 && travel && force &&
+		l.after.Trips&barred == 0 && !l.has(warden.InPressOpen)
 }
 
 // press holds the press to its column; above contact or in contact, as the
@@ -148,6 +160,15 @@ func (r *reaction) press(l *look, hand bool) string {
 	case "ease":
 		if opens || pushes && !easing {
 			return "press pushes on or opens in a tick whose press column is ease"
+		}
+	case "part":
+		// Force eases away at once; the halves open only after their time, slowly.
+		slow := l.out.SpeedCmms == l.c.PartCmms && l.out.ForceDN <= l.c.PullMaxDN
+		if pushes && !easing || opens && (!slow || r.partMs <= uint32(l.c.PartMs) || !l.mayPart()) {
+			return "press pushes on, or parts early, fast or unseen, in a tick whose press column is part"
+		}
+		if !opens && r.partMs > uint32(l.c.PartMs)+slackMs && l.mayPart() && l.prev.Press == warden.PressStay {
+			return "press does not part"
 		}
 	case "retract":
 		able := l.option(warden.OptPressDriven) && l.has(warden.InDoorClosed) &&

@@ -121,6 +121,31 @@ var moments = map[uint8]moment{
 	}},
 	warden.CauseChuck: {func(x *Walk) bool { return x.State.Spindle == warden.SpindleRun || above(x) },
 		force(warden.InChuckClamped, false)},
+	warden.CauseFlowOff: {phase(warden.BurnerTrial, warden.BurnerRun), func(x *Walk) {
+		x.In.Analog[warden.AiFuelFlow] = int16(x.Out.FuelMl/2 + x.Out.FuelMl/4)
+		if x.slow {
+			x.In.Analog[warden.AiFuelFlow] = int16(x.Out.FuelMl + x.Out.FuelMl/3)
+		}
+	}},
+	warden.CauseFlowOver: {always, func(x *Walk) {
+		if x.slow { // nothing asked, or much more than is
+			x.In.Analog[warden.AiOxygenFlow] = int16(300 + 2*x.Out.OxygenMl)
+			return
+		}
+		x.In.Analog[warden.AiFuelFlow] = int16(300 + 2*x.Out.FuelMl)
+	}},
+	warden.CauseRatio: {heating, func(x *Walk) { // asked for, and flowing as asked
+		x.In.Request.FuelMl, x.In.Request.OxygenMl = 3000, 1000
+		if x.slow {
+			x.In.Request.FuelMl, x.In.Request.OxygenMl = 500, 5000
+		}
+		x.In.Request.Flags |= warden.ReqBurnerIn | warden.ReqOxygen
+		x.In.Request.Press = warden.PressNone
+	}},
+	warden.CauseSharpLong: {heating, func(x *Walk) {
+		x.In.Request.Flags |= warden.ReqBurnerIn | warden.ReqOxygen
+		x.In.Request.Press = warden.PressNone
+	}},
 	warden.CauseForceLost: {above, func(x *Walk) {
 		if x.slow { // a cut wire, else one that feels nothing at the stop
 			x.In.AnalogOK &^= 1 << warden.AiForce

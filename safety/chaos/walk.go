@@ -65,6 +65,8 @@ func NewQuick(seed uint64) *Walk {
 	c.ViewMs, c.SampleMs, c.EstimateMs, c.SpindleStallMs = 30, 20, 200, 200
 	c.ExtractionMs, c.ExtractionWaitMs, c.PressureMs, c.SlideMs = 55, 1000, 25, 210
 	c.ButtonMs, c.HandsMs = 350, 45
+	c.PartMs, c.PartOpenMs, c.FlowSettleMs, c.FlowOffMs, c.FlowOverMs, c.RatioMs = 300, 3000, 100, 200, 52, 205
+	c.RunMs, c.SharpMs = 30000, 900
 	return x
 }
 
@@ -83,6 +85,9 @@ func Config(rnd *rand.Rand) warden.Config {
 		GlassLowDC: 6000, GlassHighDC: 11000, ViewMs: 300, SampleMs: 200, EstimateMs: 2000,
 		SpindleStallMs: 2000, ExtractionMs: 500, ExtractionWaitMs: 10000, PressureMs: 200,
 		SlideMs: 2000, ButtonMs: 3000, HandsMs: 500, SetUpDrpm: 300,
+		PartMs: 3000, PartCmms: 300, PartOpenMs: 25000,
+		FlowSettleMs: 1000, FlowOffMs: 2000, FlowOffPC: 20, FlowOffMl: 100, FlowOverMs: 500, FlowOverPC: 150,
+		FlowNoneMl: 200, RatioMs: 2000, RatioLowPC: 50, RatioHighPC: 600, RunMs: 600000, SharpMs: 5500,
 	}
 	kinds := []uint16{
 		warden.OptSpindleTurns | warden.OptSpindleFitted | warden.OptBurnerDriven | warden.OptPressDriven | warden.OptViewAlways | warden.OptStrokeFlameClear | warden.OptOxygenFitted,
@@ -170,7 +175,8 @@ func (x *Walk) host() {
 	if x.rnd.IntN(120000) == 0 {
 		x.wait[0] = x.Ms + uint32(x.rnd.IntN(1500)) // silence
 	}
-	if x.Ms%x.per(1000) != 0 {
+	steady := x.Aim == warden.CauseRatio || x.Aim == warden.CauseSharpLong
+	if x.Ms%x.per(1000) != 0 || steady && x.Aiming() { // what these aim at takes a host that asks the same on and on
 		return
 	}
 	r.Lease = 15
@@ -265,6 +271,7 @@ func (x *Walk) plant() {
 	x.set(warden.InIndexed, x.In.Analog[warden.AiSpindle] == 0)
 	x.In.AnalogOK = 1<<warden.NumAnalog - 1
 	x.In.Analog[warden.AiSpindle] = int16(x.Out.SpindleDrpm)
+	x.In.Analog[warden.AiFuelFlow], x.In.Analog[warden.AiOxygenFlow] = int16(x.Out.FuelMl), int16(x.Out.OxygenMl)
 	if x.rnd.IntN(3000) == 0 {
 		x.In.Analog[warden.AiGlass] = int16(7500 + x.rnd.IntN(2500))
 	}

@@ -20,17 +20,17 @@ type Row struct {
 var (
 	GasOrder     = []string{"keep", "sequenced", "shut"}
 	SpindleOrder = []string{"keep", "creep", "ramp", "off"}
-	PressOrder   = []string{"keep", "inhibit", "retract", "stay", "ease", "off"}
+	PressOrder   = []string{"keep", "inhibit", "retract", "stay", "ease", "part", "off"}
 	LockOrder    = []string{"none", "hold", "abort", "lockout"}
 )
 
 // Rows is the matrix. Times: one tick of the warden is 1 ms; a valve closes
 // within 1 s (EN 161, classes A to C, from memory).
 var Rows = [...]Row{
-	{1, "emergency stop", "shut", "ramp", "off", "off", "lockout", 1, true, 1, "always"},
-	{2, "safety door open", "shut", "ramp", "off", "off", "abort", 1, true, 1,
+	{1, "emergency stop", "shut", "ramp", "off", "off", "lockout", 1, true, 6, "always"},
+	{2, "safety door open", "shut", "ramp", "off", "off", "abort", 1, true, 6,
 		"something energised, spindle turning or press not open"},
-	{3, "flame lost in run", "shut", "creep", "retract", "inhibit", "lockout", 1, true, 1000, "run"},
+	{3, "flame lost in run", "shut", "creep", "retract", "part", "lockout", 1, true, 1000, "run"},
 	{4, "flame not proven in the trial", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true, 1,
 		"trial and proof"},
 	{5, "flame seen before ignition or after shut-off", "shut", "creep", "inhibit", "inhibit", "lockout",
@@ -81,9 +81,9 @@ var Rows = [...]Row{
 	{29, "broker lost", "keep", "keep", "keep", "keep", "none", 3, false, 10000, "always"},
 	{30, "extraction lost", "sequenced", "creep", "inhibit", "inhibit", "abort", 1, true, 500,
 		"check to post-purge; 10 s while the fan starts in purge"},
-	{31, "gas or oxygen detector", "shut", "creep", "retract", "inhibit", "lockout", 1, true, 1,
+	{31, "gas or oxygen detector", "shut", "creep", "retract", "inhibit", "lockout", 1, true, 6,
 		"always, where fitted"},
-	{32, "flashback arrestor tripped", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true, 1,
+	{32, "flashback arrestor tripped", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true, 6,
 		"check to post-purge"},
 	{33, "valve feedback mismatch", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true, 1500,
 		"where fitted"},
@@ -91,7 +91,7 @@ var Rows = [...]Row{
 		"stroke under two hands"},
 	{35, "bad frames: 3 in 1 s or 10 in 6 min", "shut", "creep", "stay", "ease", "abort", 1, true, 1,
 		"something energised"},
-	{36, "mains fails", "shut", "off", "off", "off", "lockout", 1, true, 1, "always, where fitted"},
+	{36, "mains fails", "shut", "off", "off", "off", "lockout", 1, true, 6, "always, where fitted"},
 	{37, "reset or start button stuck", "keep", "keep", "inhibit", "inhibit", "none", 2, true, 3000,
 		"always"},
 
@@ -116,6 +116,14 @@ var Rows = [...]Row{
 	{47, "hold-to-run too fast", "keep", "off", "off", "off", "abort", 1, true, 100, "hold-to-run"},
 	{48, "chuck not clamped", "sequenced", "ramp", "stay", "ease", "abort", 1, true, 100,
 		"spindle powered or press pushing, where fitted"},
+	{49, "fuel or oxygen flow not what is asked", "sequenced", "creep", "inhibit", "inhibit", "abort", 1, true, 2000,
+		"valves open, where measured; a step has 1 to 2 s to arrive"},
+	{50, "fuel or oxygen flow far above what is asked, or unasked", "shut", "creep", "inhibit", "inhibit", "lockout", 1, true,
+		500, "always, where measured; a step has 1 to 2 s to arrive"},
+	{51, "oxygen to fuel outside its window", "sequenced", "creep", "inhibit", "inhibit", "abort", 1, true, 2000,
+		"oxygen open, both measured and settled"},
+	{52, "sharp flame at the blank for too long", "sequenced", "creep", "inhibit", "inhibit", "abort", 2, true, 1,
+		"oxygen, or more fuel than a soft flame, at the blank"},
 }
 
 // Find gives the row of a number.

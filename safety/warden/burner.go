@@ -83,15 +83,16 @@ func burnerStandby(c *Config, s *State, in *Input) {
 }
 
 // burnerCheck waits until all that a light-up needs is seen together: dark for
-// CheckMs, valves shut, burner clear, press open, no old gas. An opened door takes
-// START back, here and in all that follows.
+// CheckMs, valves shut, burner clear, press open, no old gas, extraction's switch
+// at rest with the fan standing. An opened door takes START back, here and in all
+// that follows.
 func burnerCheck(c *Config, s *State, in *Input) {
 	if !flameAsked(c, s, in) || !goes(s) {
 		enter(s, BurnerStandby)
 		return
 	}
 	ready := s.DarkMs >= c.CheckMs && burnerClear(c, in) && has(in, InPressOpen) &&
-		s.Unburnt <= unburntStart
+		s.Unburnt <= unburntStart && s.SawStill != 0
 	if fitted(c, InFuelShut) && !has(in, InFuelShut) {
 		ready = false
 	}
@@ -158,18 +159,22 @@ func burnerLight(c *Config, s *State, in *Input) {
 	case BurnerProveDark:
 		if s.FlameMs >= c.ProveDarkMs && s.PhaseMs >= uint32(c.ProveDarkMs) {
 			s.ParkMs = 0
+			s.RunMs = 0
 			enter(s, BurnerRun)
 		}
 	}
 }
 
+// burnerRun ends by itself after RunMs: only a light-off shows that the flame
+// signal still goes out with the flame.
 func burnerRun(c *Config, s *State, in *Input) {
 	s.PhaseMs = up32(s.PhaseMs)
+	s.RunMs = up32(s.RunMs)
 	s.ParkMs = up32(s.ParkMs)
 	if goes(s) {
 		s.ParkMs = 0
 	}
-	if !flameAsked(c, s, in) || s.ParkMs >= c.ParkMs {
+	if !flameAsked(c, s, in) || s.ParkMs >= c.ParkMs || s.RunMs >= c.RunMs {
 		s.Oxygen = 0
 		enter(s, BurnerOff)
 		return

@@ -47,7 +47,12 @@ const (
 	CauseHandFast     uint8 = 47 // ours: hold-to-run moves faster than it may
 	CauseChuck        uint8 = 48 // ours: the chuck is not clamped while something moves
 
-	NumCauses uint8 = 49
+	CauseFlowOff   uint8 = 49 // a flow is not what is asked
+	CauseFlowOver  uint8 = 50 // a flow is far above what is asked, or flows unasked
+	CauseRatio     uint8 = 51 // oxygen to fuel outside its window (EN 746-2)
+	CauseSharpLong uint8 = 52 // ours: a sharp flame stood at the blank too long
+
+	NumCauses uint8 = 53
 )
 
 // Reactions of each column, weakest first: causes combine by the greatest.
@@ -66,7 +71,8 @@ const (
 	PressRetract uint8 = 2 // open fully, if the safety door is closed
 	PressToStay  uint8 = 3
 	PressToEase  uint8 = 4 // ramp force down within EaseMs, then stay
-	PressToOff   uint8 = 5
+	PressToPart  uint8 = 5 // ease, let the glass set for PartMs, then open slowly under the pull limit
+	PressToOff   uint8 = 6
 
 	LockNone    uint8 = 0
 	LockHold    uint8 = 1 // resumable by the host's reset and a new START
@@ -105,7 +111,7 @@ type Row struct {
 var Matrix = [NumCauses]Row{
 	CauseEstop:          {Reaction{GasShut, SpindleToRamp, PressToOff, PressToOff, LockLockout}, 1},
 	CauseDoor:           {Reaction{GasShut, SpindleToRamp, PressToOff, PressToOff, LockAbort}, 1},
-	CauseFlameLost:      {Reaction{GasShut, SpindleToCreep, PressRetract, PressInhibit, LockLockout}, 1},
+	CauseFlameLost:      {Reaction{GasShut, SpindleToCreep, PressRetract, PressToPart, LockLockout}, 1},
 	CauseNoIgnition:     {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
 	CauseFalseFlame:     {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
 	CauseFuelLow:        {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
@@ -140,5 +146,9 @@ var Matrix = [NumCauses]Row{
 	CauseSpindleAsked:   {Reaction{GasKeep, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
 	CauseHandFast:       {Reaction{GasKeep, SpindleToOff, PressToOff, PressToOff, LockAbort}, 1},
 	CauseChuck:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 1},
+	CauseFlowOff:        {Reaction{GasSequenced, SpindleToCreep, PressInhibit, PressInhibit, LockAbort}, 1},
+	CauseFlowOver:       {Reaction{GasShut, SpindleToCreep, PressInhibit, PressInhibit, LockLockout}, 1},
+	CauseRatio:          {Reaction{GasSequenced, SpindleToCreep, PressInhibit, PressInhibit, LockAbort}, 1},
+	CauseSharpLong:      {Reaction{GasSequenced, SpindleToCreep, PressInhibit, PressInhibit, LockAbort}, 2},
 	CauseSetUp:          {Reaction{GasSequenced, SpindleToRamp, PressToStay, PressToEase, LockAbort}, 2},
 }

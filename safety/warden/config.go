@@ -61,6 +61,26 @@ type Config struct {
 	ButtonMs         uint16 // longest press of a button before it counts as stuck (3,000)
 	HandsMs          uint16 // two-hand control: both actuators within this (500, ISO 13851)
 	SetUpDrpm        uint16 // hold-to-run speed of the spindle in set-up (<= 400, 40 rpm)
+
+	// after a lost flame in contact
+	PartMs     uint16 // force eased and halves at rest this long before they part (<= 10,000)
+	PartCmms   uint16 // speed at which they part (<= HandCmms)
+	PartOpenMs uint16 // longest parting movement
+
+	// flows against what is asked
+	FlowSettleMs uint16 // what was asked in the last one to two of these is the band that flows are held to (1,000)
+	FlowOffMs    uint16 // off the band this long aborts (2,000)
+	FlowOffPC    uint16 // off by more than this share, percent (20)
+	FlowOffMl    uint16 // and by more than this, mL/min (100)
+	FlowOverMs   uint16 // far above the band this long locks out (500)
+	FlowOverPC   uint16 // above this share of what is asked, percent (150)
+	FlowNoneMl   uint16 // and by more than this, also where none is asked, mL/min (200)
+	RatioMs      uint16 // ratio outside its window this long aborts (2,000)
+	RatioLowPC   uint16 // oxygen to fuel, percent by volume; both ends 0: not judged
+	RatioHighPC  uint16
+
+	RunMs   uint32 // longest burning before a light-off, whose dark check proves the flame sensor (8 h)
+	SharpMs uint32 // longest sharp flame at the blank
 }
 
 // Config.Options.
@@ -77,4 +97,5 @@ const (
 	OptParkedDoorOpen   uint16 = 1 << 9 // a parked soft flame may burn with the door open
 	OptOxygenFitted     uint16 = 1 << 10
 	OptFanSafe          uint16 = 1 << 11 // fan motor and contactor outside the hazardous area, or rated for it
+	OptSelfChecking     uint16 = 1 << 12 // the flame control checks its own sensor while it burns
 )

@@ -27,6 +27,7 @@ func detect(c *Config, s *State, in *Input) uint64 {
 	set = mark(set, CauseNV, nvFails(s, in))
 	set |= detectFlame(c, s)
 	set |= detectGas(c, s, in)
+	set |= detectFlow(c, s, in)
 	set |= detectMotion(c, s, in)
 	set |= detectSensing(c, s, in)
 	set |= detectRunaway(c, s, in)
@@ -139,15 +140,14 @@ func feedbackWrong(c *Config, s *State, in *Input) bool {
 	return s.FeedMs >= longest || s.FeedOxMs >= longest
 }
 
-// extractionFails: not proven for long enough to be a fault. In purge the
-// clock just waits at first, since the fan has to spin up; in check a switch
-// that never showed its rest position cannot be believed.
+// extractionFails: not proven for long enough to be a fault. In check the fan
+// stands, and a switch that does not show its rest position within the time for
+// which purge would wait for flow cannot be believed afterwards; in purge the clock
+// just waits at first, since the fan has to spin up.
 func extractionFails(c *Config, s *State, in *Input) bool {
-	s.NoFlowMs = while(s.Burner >= BurnerPurge && s.Burner <= BurnerPostPurge &&
-		!has(in, InExtraction), s.NoFlowMs)
-	if s.Burner == BurnerCheck {
-		return s.SawStill == 0
-	}
+	missing := s.Burner >= BurnerPurge && s.Burner <= BurnerPostPurge && !has(in, InExtraction)
+	unseen := s.Burner == BurnerCheck && s.SawStill == 0
+	s.NoFlowMs = while(missing || unseen, s.NoFlowMs)
 	if fuelOpen(s) || s.Burner == BurnerIgniter {
 		return s.NoFlowMs >= c.ExtractionMs
 	}
@@ -225,7 +225,11 @@ func stuck(c *Config, s *State, in *Input) bool {
 	limit := -int16(c.PullMaxDN - c.PullMaxDN>>3)
 	pull := analogOK(c, in, AiForce) && in.Analog[AiForce] <= limit
 	s.PullMs = while(opening && pull, s.PullMs)
-	return s.PressMs >= c.RetractMs || s.PullMs >= 500
+	longest := c.RetractMs
+	if parting(s) {
+		longest = c.PartOpenMs
+	}
+	return s.PressMs >= longest || s.PullMs >= 500
 }
 
 // slideFails: a driven burner slide is not where it was sent.

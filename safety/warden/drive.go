@@ -11,7 +11,7 @@ func drive(c *Config, s *State, in *Input) {
 		out.Bits |= OutSpindle
 		out.SpindleDrpm = s.SpinSet
 	}
-	if s.Spindle == SpindleCreep {
+	if s.Spindle == SpindleCreep && !(parting(s) && option(c, OptSpindleTurns)) {
 		out.SpindleDrpm = min(c.CreepDrpm, s.SpinSet)
 	}
 	if startCounts(c, s) {
@@ -27,7 +27,7 @@ func drive(c *Config, s *State, in *Input) {
 }
 
 func driveBurner(c *Config, s *State, in *Input, out *Output) {
-	if gasArmed(s) || airs(c, s) {
+	if s.Burner >= BurnerPurge && s.Burner <= BurnerPostPurge || airs(c, s) {
 		out.Bits |= OutFan
 	}
 	if s.Burner == BurnerIgniter || s.Burner == BurnerTrial || s.Burner == BurnerProve {
@@ -55,7 +55,7 @@ func driveBurner(c *Config, s *State, in *Input, out *Output) {
 }
 
 // leakRows are the causes that mean gas where none should be.
-const leakRows uint64 = 1<<CauseFalseFlame | 1<<CauseGasAlarm | 1<<CauseFeedback | 1<<CauseUnburnt
+const leakRows uint64 = 1<<CauseFalseFlame | 1<<CauseGasAlarm | 1<<CauseFeedback | 1<<CauseUnburnt | 1<<CauseFlowOver
 
 // leaking: gas may be where none should be: the horn calls people away, host or
 // none.
@@ -89,6 +89,9 @@ func drivePress(c *Config, s *State, in *Input, out *Output) {
 		out.Bits |= OutPressOpen
 		out.ForceDN = c.PullMaxDN
 		out.SpeedCmms = c.HandCmms
+		if parting(s) {
+			out.SpeedCmms = c.PartCmms
+		}
 		if hostOpening(s) {
 			out.SpeedCmms = min(in.Request.SpeedCmms, c.SpeedMaxCmms)
 			out.TravelCmm = max(0, in.Request.TravelCmm)

@@ -33,7 +33,7 @@ const (
 var burnerWords = alphabet{
 	{"", "flame"},
 	{"", "hold", "sequenced hold", "sequenced abort", "shut abort", "lockout", "abort"},
-	{"", "not started", "START", "parked out"},
+	{"", "not started", "START", "parked out", "run out"},
 	{"", "no flame asked", "fuel lease dead"},
 	{"", "oxygen asked", "oxygen lease dead", "oxygen not asked"},
 	{"", "no extraction", "burner not clear", "press not open", "old gas",
@@ -68,6 +68,8 @@ func dressBurner(c *Config, digits []uint8, s *State, in *Input) {
 		in.Bits |= InStart
 	case 3:
 		s.Started, s.ParkMs = 0, c.ParkMs
+	case 4:
+		s.RunMs = c.RunMs
 	}
 	in.Request.Flags = ReqFlame | ReqCycle
 	switch digits[bAsked] {
@@ -251,8 +253,14 @@ func (n *burnerNode) watch(limits *Config, before *State, in *Input, out *Output
 	case before.Burner == BurnerPostPurge && s.Burner != BurnerPostPurge &&
 		before.PhaseMs+1 < limits.PostPurgeMs:
 		return "10: post-purge ends early"
-	case gasArmed(s) && out.Bits&OutFan == 0:
+	case s.Burner >= BurnerPurge && s.Burner <= BurnerPostPurge && out.Bits&OutFan == 0:
 		return "10: extraction fan off during a light-up"
+	case s.Burner == BurnerCheck && out.Bits&OutFan != 0:
+		return "10: extraction fan on while its flow switch has to be at rest"
+	case before.Burner == BurnerCheck && s.Burner == BurnerPurge && s.SawStill == 0:
+		return "10: purge begins with a flow switch never seen at rest"
+	case s.Burner == BurnerRun && s.RunMs >= limits.RunMs:
+		return "1: burns on although a light-off has to prove the flame sensor"
 	}
 	if fuel {
 		n.freshGo = n.freshGo && !opens
@@ -347,6 +355,8 @@ func burnerLetter(c *Config, before, after *State, in *Input) []uint8 {
 		d[bStarted] = 2
 	case !goes(&link) && before.ParkMs+1 >= c.ParkMs:
 		d[bStarted] = 3
+	case before.RunMs+1 >= c.RunMs && goes(&link):
+		d[bStarted] = 4
 	case !goes(&link): // never begun, or waiting for START: the same to the burner
 		d[bStarted] = 1
 	}

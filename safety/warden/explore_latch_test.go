@@ -143,7 +143,7 @@ func TestExploreLatch(t *testing.T) {
 		}
 	}
 	t.Logf("latch: %d singles and pairs, %d states, %d transitions", pairs, states, transitions)
-	const all = 38 // rows of the warden
+	const all = 42 // rows of the warden
 	if pairs != all*(all+1)/2 {
 		t.Errorf("%d singles and pairs of rows; want %d and %d", pairs, all, all*(all-1)/2)
 	}
@@ -154,8 +154,8 @@ func TestExploreLatch(t *testing.T) {
 func TestExploreStrongest(t *testing.T) {
 	t.Parallel()
 	var all []Reaction
-	for n := range uint32(3 * 4 * 6 * 6 * 4) {
-		d := alphabet{make(dimension, 3), make(dimension, 4), make(dimension, 6), make(dimension, 6), make(dimension, 4)}.digits(n)
+	for n := range uint32(3 * 4 * 7 * 7 * 4) {
+		d := alphabet{make(dimension, 3), make(dimension, 4), make(dimension, 7), make(dimension, 7), make(dimension, 4)}.digits(n)
 		all = append(all, Reaction{d[0], d[1], d[2], d[3], d[4]})
 	}
 	columns := func(r Reaction) [5]uint8 { return [5]uint8{r.Gas, r.Spindle, r.Above, r.Contact, r.Lock} }
@@ -176,9 +176,9 @@ func TestExploreStrongest(t *testing.T) {
 	// Each column is a maximum of two numbers, and each depends on its own
 	// column alone; so associativity over one column's values covers all.
 	for i := range 5 {
-		for n := range uint32(6 * 6 * 6) {
+		for n := range uint32(7 * 7 * 7) {
 			var r [3]Reaction
-			for j, v := range []uint8{uint8(n % 6), uint8(n / 6 % 6), uint8(n / 36)} {
+			for j, v := range []uint8{uint8(n % 7), uint8(n / 7 % 7), uint8(n / 49)} {
 				c := [5]uint8{}
 				c[i] = v
 				r[j] = Reaction{c[0], c[1], c[2], c[3], c[4]}

@@ -33,10 +33,10 @@ var pressColumns = func() (all []pressColumnSet) {
 				continue // row 37 acts only while present: a letter of its own
 			}
 			sum := pressColumnSet{max(all[i].above, row.Above), max(all[i].touch, row.Contact),
-				max(all[i].lock, row.Lock), all[i].trips | 1<<cause}
+				max(all[i].lock, row.Lock), all[i].stays || noParting&(1<<cause) != 0, all[i].trips | 1<<cause}
 			known := false
 			for _, a := range all {
-				known = known || a.above == sum.above && a.touch == sum.touch && a.lock == sum.lock
+				known = known || a.above == sum.above && a.touch == sum.touch && a.lock == sum.lock && a.stays == sum.stays
 			}
 			if !known {
 				all = append(all, sum)
@@ -48,13 +48,14 @@ var pressColumns = func() (all []pressColumnSet) {
 
 type pressColumnSet struct {
 	above, touch, lock uint8
+	stays              bool // a cause after which the halves do not part by themselves
 	trips              uint64
 }
 
 var pressWords = func() alphabet {
 	columns := dimension{}
 	for _, c := range pressColumns {
-		columns = append(columns, fmt.Sprintf("reaction %d above %d in contact lock %d", c.above, c.touch, c.lock))
+		columns = append(columns, fmt.Sprintf("reaction %d above %d in contact lock %d parting barred %v", c.above, c.touch, c.lock, c.stays))
 	}
 	columns[0] = ""
 	return alphabet{
@@ -81,12 +82,13 @@ func pressPart(c Config) *part {
 		keep: func(from, to *State) {
 			to.Press, to.Touching, to.Homed = from.Press, from.Touching, from.Homed
 			to.HoldSeen, to.EaseDN, to.Out.ForceDN = from.HoldSeen|4, from.EaseDN, from.Out.ForceDN
-			to.HandStroke = from.HandStroke
+			to.HandStroke, to.PartMs = from.HandStroke, from.PartMs
 			to.Out.Bits = from.Out.Bits & pressBits
 		},
 		pack: func(s *State) uint64 {
 			key := uint64(s.Press)<<4 | uint64(s.Touching)<<3 | uint64(s.Homed)<<2 | uint64(s.HoldSeen&3)
 			key = key<<1 | uint64(s.HandStroke)
+			key = key<<14 | uint64(s.PartMs)
 			return key<<32 | uint64(s.EaseDN)<<16 | uint64(s.Out.ForceDN)
 		}}
 	return p.ready()
@@ -208,13 +210,14 @@ func dressPressPermit(c *Config, permit uint8, s *State, in *Input) {
 type pressNode struct {
 	s        State
 	easeMs   uint16
+	partMs   uint16 // the reaction that parts has been in force, no hand between
 	homed    bool
 	released uint8 // hold-to-run buttons seen released
 	touching bool
 }
 
 func (n *pressNode) key(p *part) uint64 {
-	ghosts := uint64(n.easeMs)<<8 | uint64(one(n.homed))<<4 | uint64(one(n.touching))<<3 | uint64(n.released)
+	ghosts := uint64(n.partMs)<<24 | uint64(n.easeMs)<<8 | uint64(one(n.homed))<<4 | uint64(one(n.touching))<<3 | uint64(n.released)
 	return p.pack(&n.s)*0x9E3779B97F4A7C15 ^ mix(ghosts)
 }
 
@@ -252,6 +255,10 @@ func (n *pressNode) watch(c *Config, before *State, in *Input, out *Output) stri
 	if n.touching {
 		column = s.Touch
 	}
+	n.partMs = min(n.partMs+1, c.PartMs+1)
+	if column != PressToPart || s.Press == PressHandOpen || before.Press >= PressHandOpen {
+		n.partMs = 0
+	}
 	moves := 0
 	for _, bit := range []uint16{OutPressClose, OutPressOpen, OutBrake} {
 		moves += int(one(out.Bits&bit != 0))
@@ -267,7 +274,7 @@ func (n *pressNode) watch(c *Config, before *State, in *Input, out *Output) stri
 		return "9: pushing without START, lease, request, closed door or two hands, or in a lock or over-force"
 	case out.ForceDN > c.ForceMaxDN || out.SpeedCmms > c.SpeedMaxCmms:
 		return "9: above the most force or speed"
-	case in.Bits&InSetUp != 0 && (push || opens && s.Press == PressOpening && column != PressRetract):
+	case in.Bits&InSetUp != 0 && (push || opens && s.Press == PressOpening && column != PressRetract && column != PressToPart):
 		return "18: the press moves for the host in set-up"
 	case s.Press == PressClosing && !open && !n.spindleReady(c, in):
 		return "9: closing with the spindle not in its press state"
@@ -325,7 +332,7 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 	handOpen, handClose := s.Press == PressHandOpen, s.Press == PressHandClose
 	held := in.Bits & (InHoldOpen | InHoldClose)
 	fuel := before.Out.Bits&OutFuel != 0
-	byHost := opens && s.Press == PressOpening && column != PressRetract
+	byHost := opens && s.Press == PressOpening && column != PressRetract && column != PressToPart
 	driven := option(c, OptPressDriven)
 	lease := s.LeaseMs[iPress] < c.LeaseMs
 	shield := door || before.Hands[HandsStroke].Given != 0
@@ -333,6 +340,7 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 	powered := in.Bits&InEstopOK != 0 && in.Bits&InMainsOK != 0
 	wantsOpen := held&InHoldOpen != 0 && n.released&1 != 0 && !open && powered
 	pushed := before.Press == PressClosing || before.Press == PressContact
+	mayPart := door && driven && n.homed && !open && n.partMs > c.PartMs && s.Trips&noParting == 0
 	switch {
 	case closes && s.Press == PressEasing && (out.ForceDN == 0 || n.easeMs >= c.EaseMs):
 		return "5: force does not ease away within EaseMs"
@@ -352,6 +360,14 @@ func (n *pressNode) watchReactions(c *Config, before *State, in *Input, out *Out
 	case column == PressRetract && driven && door && n.homed && !open && before.Press != PressOff && before.Press < PressHandOpen &&
 		!handOpen && s.Press != PressOpening:
 		return "12: not retracting though it may"
+	case column == PressToPart && (closes && s.Press != PressEasing && !handClose || opens && !handOpen && !mayPart):
+		return "12: parting early, with force, or without closed door, drive, known position or need"
+	case column == PressToPart && opens && !handOpen && (out.SpeedCmms != c.PartCmms || out.ForceDN != c.PullMaxDN):
+		return "12: parting faster or harder than it may"
+	case column == PressToPart && before.Press == PressContact && driven && before.Out.ForceDN > c.EaseStepDN && s.Press != PressEasing:
+		return "12: force dropped before parting, not eased"
+	case column == PressToPart && mayPart && before.Press == PressStay && !opens:
+		return "12: not parting though it may"
 	case byHost && (!lease || in.Request.Press != PressOpen || !shield || s.Lock > LockHold):
 		return "8: opening by request without lease, request, door or need"
 	case byHost && open && before.Press == PressOpening:
@@ -448,7 +464,8 @@ func pressLetter(c *Config, before, after *State, in *Input) []uint8 {
 	sense(c, &link, in)
 	stepLink(c, &link, in)
 	for i, set := range pressColumns {
-		if set.above == after.Above && set.touch == after.Touch && set.lock == after.Lock {
+		if set.above == after.Above && set.touch == after.Touch && set.lock == after.Lock &&
+			set.stays == (after.Trips&noParting != 0) {
 			d[pReaction] = uint8(i)
 		}
 	}
@@ -538,6 +555,7 @@ func TestExplorePress(t *testing.T) {
 		configs = append(configs, c)
 	}
 	for _, c := range configs {
+		c.PartMs = 40 // its true number is TestParting's
 		if !*full {
 			c.EaseMs, c.EaseStepDN = 25, 160
 		}

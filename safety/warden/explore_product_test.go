@@ -38,7 +38,9 @@ func productConfig() Config {
 	c.ArmMs = 600
 	c.CreepMs = 1200
 	c.ParkMs = 6000
-	c.HandCmms = 60000 // this plant moves a whole stretch in a tick
+	c.PartMs, c.PartOpenMs = 8, 150
+	c.FittedAnalog &^= 1<<AiFuelFlow | 1<<AiOxygenFlow // a machine of their own (TestExploreFlow)
+	c.HandCmms = 60000                                 // this plant moves a whole stretch in a tick
 	return c
 }
 
@@ -131,6 +133,10 @@ var jumps = []struct {
 		func(c *Config, s *State) { s.SpinMs = c.CreepMs - 1 }},
 	{"parked", func(_ *Config, s *State) bool { return s.ParkMs > 0 },
 		func(c *Config, s *State) { s.ParkMs = c.ParkMs - 1 }},
+	{"burning for 8 h", func(_ *Config, s *State) bool { return s.Burner == BurnerRun },
+		func(c *Config, s *State) { s.RunMs = c.RunMs - 1 }},
+	{"sharp at the blank", func(_ *Config, s *State) bool { return s.SharpMs > 0 },
+		func(c *Config, s *State) { s.SharpMs = c.SharpMs - 1 }},
 	{"dark 5 s", func(_ *Config, s *State) bool { return s.Burner == BurnerCheck && s.DarkMs > 0 },
 		func(c *Config, s *State) { s.DarkMs = c.CheckMs - 1 }},
 	{longPhaseEnds, longPhase, func(c *Config, s *State) {
@@ -554,6 +560,8 @@ func (p *product) watchReactions(n *productNode, before *State, fuel, oxygen boo
 		return "12: the spindle turns on in a reaction that stops it"
 	case s.Trips != 0 && (s.First == CauseNone || s.Trips&(1<<s.First) == 0), s.Trips == 0 && s.First != CauseNone:
 		return "15: not exactly one first cause"
+	case column == PressToPart && s.Press == PressOpening && (in.Bits&InDoorClosed == 0 || s.Homed == 0 || s.Trips&noParting != 0):
+		return "12: parting without closed door or known position, or after a cause that bars it"
 	case out.Bits&OutPressClose != 0 && s.Press == PressHandClose && (in.Bits&InHoldClose == 0 || fuel):
 		return "17: hold-to-run without its button or with fuel open"
 	}
@@ -561,14 +569,16 @@ func (p *product) watchReactions(n *productNode, before *State, fuel, oxygen boo
 }
 
 // projected is all that the other machines and the outputs see of a set of
-// causes: the columns, and whether any of them means a leak.
+// causes: the columns, whether any of them means a leak, and whether any bars the
+// halves from parting.
 type projected struct {
 	Reaction
-	leak bool
+	leak, stays bool
 }
 
 func (p projected) with(cause uint8) projected {
-	return projected{Strongest(p.Reaction, Matrix[cause].Reaction), p.leak || leakRows&(1<<cause) != 0}
+	return projected{Strongest(p.Reaction, Matrix[cause].Reaction), p.leak || leakRows&(1<<cause) != 0,
+		p.stays || noParting&(1<<cause) != 0}
 }
 
 // columnTrips are sets of causes that stand for every combination of these.
@@ -633,8 +643,9 @@ func (p *product) canon(s *State) {
 		s.LeaseMs[i] = min(s.LeaseMs[i], c.LeaseMs)
 	}
 	s.SoftMs = forever
+	s.FlowMs = 0
 	if s.Burner != BurnerRun {
-		s.ParkMs = 0
+		s.ParkMs, s.RunMs = 0, 0
 	}
 	for i := range s.Hands {
 		h := &s.Hands[i]
@@ -686,6 +697,7 @@ func (p *product) canonJumps(s *State) {
 	s.NoFlowMs = running(s.NoFlowMs, c.ExtractionMs, c.ExtractionWaitMs-1)
 	s.PressMs, s.SlideMs = running(s.PressMs, 1, c.RetractMs-1), running(s.SlideMs, 1, c.SlideMs-1)
 	s.DarkMs = running(s.DarkMs, c.FlameOffMs, c.CheckMs-1)
+	s.RunMs, s.SharpMs = running(s.RunMs, 0, c.RunMs-1), running(s.SharpMs, 1, c.SharpMs-1)
 	s.ArmMs, s.ParkMs = running(s.ArmMs, 1, c.ArmMs-1), running(s.ParkMs, 1, c.ParkMs-1)
 	if s.Spindle == SpindleCreep {
 		s.SpinMs = running(s.SpinMs, 1, c.CreepMs-1)

@@ -17,7 +17,7 @@ const (
 )
 
 var spindleWords = alphabet{
-	{"", "hold", "creep", "ramp", "off"},
+	{"", "hold", "creep", "ramp", "off", "creep while the halves part"},
 	{"", "asked slow", "asked too fast", "not asked", "spindle lease dead"},
 	{"", "not started"},
 	{"", "door open", "other hand at the open door"},
@@ -25,7 +25,7 @@ var spindleWords = alphabet{
 	{"", "set-up"},
 }
 
-var spindleTrips = [...]uint64{0, 1 << CausePressState, 1 << CauseFuelLow, 1 << CauseDoor, 1 << CauseMains}
+var spindleTrips = [...]uint64{0, 1 << CausePressState, 1 << CauseFuelLow, 1 << CauseDoor, 1 << CauseMains, 1 << CauseFlameLost}
 
 func spindlePart(c Config) *part {
 	p := &part{name: "spindle", config: c, words: spindleWords, dress: dressSpindle, canon: canonSpindle,
@@ -41,6 +41,10 @@ func spindlePart(c Config) *part {
 
 func dressSpindle(_ *Config, d []uint8, s *State, in *Input) {
 	s.Trips = spindleTrips[d[sReaction]]
+	if d[sReaction] == 5 {
+		s.Touching = 1
+		in.Bits &^= InPressOpen
+	}
 	in.Request.SpindleDrpm = [...]uint16{600, 100, 5000, 0, 600}[d[sAsked]]
 	if d[sAsked] == 4 {
 		s.LeaseMs[iSpindle] = forever
@@ -113,6 +117,10 @@ func (n *spindleNode) watch(limits *Config, before *State, in *Input, out *Outpu
 		return "8: faster than the most"
 	case s.Spindle == SpindleRun && out.SpindleDrpm != min(in.Request.SpindleDrpm, limits.SpindleMaxDrpm):
 		return "8: not the speed that was asked for"
+	case s.Spindle == SpindleCreep && s.Touching != 0 && s.Touch == PressToPart:
+		if out.SpindleDrpm != s.SpinSet || s.SpinSet > limits.SpindleMaxDrpm {
+			return "5: the spindle leaves its press state while the halves part"
+		}
 	case s.Spindle == SpindleCreep && (out.SpindleDrpm > limits.CreepDrpm || out.SpindleDrpm == 0):
 		return "5: creep is not slow, or stands"
 	case s.Spindle == SpindleCreep && n.phaseMs >= limits.CreepMs:

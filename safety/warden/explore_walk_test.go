@@ -139,6 +139,7 @@ func (w *walk) tick() {
 	w.put(InBurnerAtBlank, bits&OutBurnerIn != 0)
 	w.put(InBurnerClear, bits&OutBurnerIn == 0)
 	w.in.Analog[AiSpindle] = int16(w.out.SpindleDrpm)
+	w.in.Analog[AiFuelFlow], w.in.Analog[AiOxygenFlow] = int16(w.out.FuelMl), int16(w.out.OxygenMl)
 	travel := &w.in.Analog[AiTravel]
 	w.in.Analog[AiForce] = 0
 	switch {

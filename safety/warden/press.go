@@ -36,12 +36,16 @@ func pressPhase(c *Config, s *State, in *Input) {
 // that decided the phase.
 func pressReact(c *Config, s *State, in *Input) bool {
 	reaction := pressColumn(s)
+	if !parting(s) {
+		s.PartMs = 0
+	}
 	switch {
 	case reaction == PressToOff && pushing(s):
 		s.Press = PressOff
 		return true
 	case handOpens(c, s, in) && !pushing(s):
 		s.Press = PressHandOpen
+		s.PartMs = 0 // a hand at the rig has taken over: parting waits anew
 		return true
 	case reaction == PressToOff:
 		s.Press = PressOff
@@ -50,6 +54,8 @@ func pressReact(c *Config, s *State, in *Input) bool {
 		return false // hold-to-run stops itself when the button or a permit goes
 	case reaction == PressToEase || reaction == PressToStay:
 		soften(c, s, reaction == PressToEase)
+	case reaction == PressToPart:
+		partHalves(c, s, in)
 	case reaction == PressRetract:
 		retract(c, s, in)
 	case s.Lock != LockNone && (s.Press == PressClosing || s.Press == PressContact):
@@ -96,6 +102,28 @@ func ease(c *Config, s *State) {
 		return
 	}
 	s.EaseDN -= c.EaseStepDN
+}
+
+// parting: the reaction of a lost flame in contact.
+func parting(s *State) bool { return pressColumn(s) == PressToPart }
+
+// noParting are the causes after which nobody knows how the halves part.
+const noParting uint64 = 1<<CauseStuck | 1<<CauseForceLost | 1<<CauseTravelLost
+
+// partHalves saves piece and mould after a lost flame: shut halves that cool shrink on
+// to the glass. The force is eased, the glass sets for PartMs, then the halves open
+// slowly under the pull limit, with no host and no START, but only with the safety
+// door closed, a drive, a known position, and both travel and force felt.
+func partHalves(c *Config, s *State, in *Input) {
+	able := has(in, InDoorClosed) && option(c, OptPressDriven) && s.Homed != 0 &&
+		analogOK(c, in, AiTravel) && analogOK(c, in, AiForce) && s.Trips&noParting == 0
+	s.PartMs = min(s.PartMs, c.PartMs) + 1
+	switch {
+	case !able || s.PartMs <= c.PartMs || s.Press != PressStay && s.Press != PressOpening:
+		soften(c, s, true)
+	default:
+		s.Press = PressOpening
+	}
 }
 
 // retract opens fully as a reaction, only with the safety door closed and only

@@ -99,15 +99,80 @@ func TestOxygenWaitsForStart(t *testing.T) {
 	w.until("oxygen", 10, func() bool { return w.out.Bits&OutOxygen != 0 })
 }
 
-// B2: a flow switch that never showed its rest position blocks the start.
+// B2: a flow switch that never showed its rest position blocks the start, before
+// every light-up (EN 746-2:2010 5.2.3.2), with the fan standing all that time.
 func TestStuckExtractionSwitchRefusesLightUp(t *testing.T) {
+	refused := func(w *world) {
+		t.Helper()
+		w.flowStuck = true
+		w.set(InExtraction, true)
+		w.start()
+		w.in.Request.Flags |= ReqFlame
+		for range 10100 {
+			w.tick()
+			if w.s.Trips != 0 {
+				break
+			}
+			w.wantOff("the flow switch has to be at rest", OutFan|OutFuel|OutIgniter)
+		}
+		w.wantTrip(CauseExtraction, LockAbort)
+	}
+	t.Run("at power-up", func(t *testing.T) { refused(newWorld(t)) })
+	t.Run("after a light-off", func(t *testing.T) {
+		w := newWorld(t)
+		w.light()
+		w.in.Request.Flags &^= ReqFlame
+		w.flowStuck = true
+		w.until("standby", 40000, func() bool { return w.s.Burner == BurnerStandby })
+		w.in.Request.Flags = 0
+		w.run(100)
+		refused(w)
+	})
+}
+
+// A run of 8 h ends in a light-off: nothing else shows that the flame signal still
+// goes out with the flame. A signal that stays is found 2 s after it.
+func TestLongRunEndsInALightOff(t *testing.T) {
 	w := newWorld(t)
-	w.flowStuck = true
-	w.set(InExtraction, true)
-	w.start()
-	w.in.Request.Flags |= ReqFlame
+	w.light()
+	w.s.RunMs = w.cfg.RunMs - 1000
+	left := w.until("light-off", 2000, func() bool { return w.s.Burner != BurnerRun })
+	if left != 1000 {
+		t.Errorf("light-off after %d ms; want 1,000", left)
+	}
+	w.wantTrip(CauseNone, LockNone)
+	for n := 0; w.s.Trips == 0 && n < 3000; n++ {
+		w.set(InFlame, true)
+		w.tick()
+	}
+	w.wantTrip(CauseFalseFlame, LockLockout)
+	w.run(100)
+	w.wantOff("no relight by itself", OutFuel|OutIgniter)
+}
+
+// A sharp flame stands at the blank no longer than the board's own limit, whatever
+// a daemon that has lost the thread goes on asking.
+func TestSharpFlameEnds(t *testing.T) {
+	w := newWorld(t)
+	w.heat()
 	w.run(1000)
-	w.wantTrip(CauseExtraction, LockAbort)
+	w.s.SharpMs = w.cfg.SharpMs - 500
+	at := w.until("the end", 600, func() bool { return w.s.Trips != 0 })
+	if at != 500 {
+		t.Errorf("ended after %d ms; want 500", at)
+	}
+	w.wantTrip(CauseSharpLong, LockAbort)
+	w.wantOff("sequenced", OutOxygen|OutBurnerIn)
+	if w.s.Spindle != SpindleCreep {
+		t.Error("soft glass does not creep")
+	}
+	w = newWorld(t)
+	w.heat()
+	w.s.SharpMs = w.cfg.SharpMs - 500
+	w.in.Request.Flags &^= ReqOxygen
+	w.in.Request.FuelMl = w.cfg.SoftMaxMl
+	w.run(2000)
+	w.wantTrip(CauseNone, LockNone)
 }
 
 // SV-019, SV-030: one trial of at most 3 s, then lockout and no relight.

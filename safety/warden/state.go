@@ -42,8 +42,10 @@ type State struct {
 	FuelOffMs     uint16    // since fuel was shut, saturating
 	ParkMs        uint32    // lit without a cycle
 	Unburnt       uint32    // invariant 3
-	SawStill      uint8     // extraction switch seen in its rest position since power-up
-	NoFlowMs      uint16    // extraction not proven
+	RunMs         uint32    // in run since this light-up
+	SharpMs       uint32    // sharp flame at the blank
+	SawStill      uint8     // extraction switch seen in its rest position since fuel was last open
+	NoFlowMs      uint16    // extraction not proven, or in check never seen at rest
 	SwitchMs      [4]uint16 // pressure switches: fuel low, fuel high, oxygen low, oxygen high
 	FeedMs        uint16
 	FeedOxMs      uint16
@@ -65,6 +67,12 @@ type State struct {
 	PullMs   uint16 // pulling at the limit
 	EaseDN   uint16 // force limit during easing
 	StallMs  uint16 // spindle below its press state in contact
+	PartMs   uint16 // since the halves wait to part
+
+	// flows
+	Flow    [NumFlows]Flow
+	FlowMs  uint16 // of the present band
+	RatioMs uint16 // ratio outside its window
 
 	// what the press feels
 	ForceLostMs  uint16 // force channel broken while the press moves or works

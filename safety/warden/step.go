@@ -67,6 +67,14 @@ func while(on bool, t uint16) uint16 {
 	return 0
 }
 
+// while32 is while for times longer than a minute.
+func while32(on bool, t uint32) uint32 {
+	if on {
+		return up32(t)
+	}
+	return 0
+}
+
 func has(in *Input, bit uint32) bool { return in.Bits&bit != 0 }
 
 func fitted(c *Config, bit uint32) bool { return c.FittedIn&bit != 0 }
@@ -94,7 +102,9 @@ func sense(c *Config, s *State, in *Input) {
 		s.Homed = 1
 		s.Touching = 0
 	}
-	if s.Out.Bits&OutFan == 0 && !has(in, InExtraction) {
+	if fuelOpen(s) {
+		s.SawStill = 0
+	} else if s.Out.Bits&OutFan == 0 && !has(in, InExtraction) {
 		s.SawStill = 1
 	}
 	if !has(in, InHoldOpen) {

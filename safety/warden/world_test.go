@@ -45,6 +45,9 @@ func testConfig() Config {
 		GlassLowDC: 6000, GlassHighDC: 11000, ViewMs: 300, SampleMs: 200, EstimateMs: 2000,
 		SpindleStallMs: 2000, ExtractionMs: 500, ExtractionWaitMs: 10000, PressureMs: 200,
 		SlideMs: 2000, ButtonMs: 3000, HandsMs: 500, SetUpDrpm: 300,
+		PartMs: 3000, PartCmms: 200, PartOpenMs: 30000,
+		FlowSettleMs: 1000, FlowOffMs: 2000, FlowOffPC: 20, FlowOffMl: 100, FlowOverMs: 500, FlowOverPC: 150,
+		FlowNoneMl: 200, RatioMs: 2000, RatioLowPC: 50, RatioHighPC: 600, RunMs: 8 * 3600000, SharpMs: 600000,
 	}
 }
 
@@ -101,6 +104,7 @@ func (w *world) plant() {
 	w.set(InBurnerClear, w.slideMs == 0)
 	w.set(InBurnerAtBlank, w.slideMs == 400)
 	w.in.Analog[AiSpindle] = int16(w.out.SpindleDrpm)
+	w.in.Analog[AiFuelFlow], w.in.Analog[AiOxygenFlow] = int16(w.out.FuelMl), int16(w.out.OxygenMl)
 	w.plantPress()
 }
 

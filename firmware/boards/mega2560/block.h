@@ -15,7 +15,7 @@
 enum {
 	BLOCK_MAGIC     = 0,   // "PRG1"
 	BLOCK_DEVICE    = 4,   // u16, id on the line
-	BLOCK_LAYOUT    = 6,   // u16, 1
+	BLOCK_LAYOUT    = 6,   // u16, 2
 	BLOCK_LENGTH    = 8,   // u32, bytes of the program, from address 0
 	BLOCK_PROGRAM   = 12,  // u32, CRC-32C of them: the build hash in hello
 	BLOCK_CONFIG    = 16,  // the warden's configuration as on the wire

@@ -19,6 +19,7 @@
 warden_config guard_config;
 warden_state guard_state;
 warden_input guard_input;
+static warden_filter guard_filter;
 warden_output guard_output;
 volatile uint32_t clock_ms; // since the outputs may be driven, wraps
 
@@ -137,6 +138,7 @@ void __attribute__((noinline)) millisecond(void) {
 	in->analog_ok &= guard_config.fitted_analog;
 	take_heard(in);
 	in->nv = kept.nv;
+	warden_step_filter(&guard_filter, in);
 	warden_step(&guard_config, &guard_state, in, &guard_output);
 	pins_drive(guard_output.bits);
 	pins_set(&fitted, &guard_output, press_speed(in));
