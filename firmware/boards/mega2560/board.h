@@ -26,10 +26,9 @@ void pins_all_off(void);         // from any interrupt, at once
 void pins_set(const fitting *f, const warden_output *out, uint16_t speed_cmms);
 void pins_pulse(void);           // for the watchdog outside
 
-// encoder.c: press travel.
+// travel.c: press travel.
 void travel_start(void);
 encoder travel_now(void);
-void travel_zero(void);
 
 // converter.c: analog inputs.
 void converter_start(void);

@@ -88,14 +88,11 @@ static void read_inputs(warden_input *in) {
 
 static void __attribute__((noinline)) read_travel(warden_input *in) {
 	encoder e = travel_now();
-	int16_t travel = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
+	int16_t counted = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
 	homing_watch(&home, &e, must_count);
-	if (homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, travel, guard_config.open_cmm)) {
-		travel_zero();
-		travel = fitted.analog[AI_TRAVEL].low;
-	}
-	in->analog[AI_TRAVEL] = travel;
-	if (home.known) {
+	bool believed = homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, counted, guard_config.open_cmm);
+	in->analog[AI_TRAVEL] = home.travel_cmm;
+	if (believed) {
 		in->analog_ok |= 1u << AI_TRAVEL;
 	} else {
 		in->analog_ok &= (uint16_t)~(1u << AI_TRAVEL);

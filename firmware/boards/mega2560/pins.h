@@ -86,8 +86,8 @@ enum { DIRECT = 0, INVERTED = 1 };
 	PIN(AI_SPINDLE,         8, A8)
 
 // PIN(track of the press encoder, port, bit of the port, pin of the board).
-// A leads B while the press closes; four counts a period. Its zero is the stop
-// at fully open.
+// A leads B while the press closes; four counts a period. Travel is counted from
+// the open end switch (hal/stroke.h).
 #define ENCODER_PINS(PIN) \
 	PIN(ENCODER_A, D, 0, 21) \
 	PIN(ENCODER_B, D, 1, 20)
