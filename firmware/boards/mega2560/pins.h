@@ -14,7 +14,8 @@
 //
 // Unused pins are inputs with pull-up. Pins 0 and 1 are the serial line, 50 to
 // 52 the in-system programmer's, 9 the pulse for the watchdog outside the
-// microcontroller: a level change in every millisecond that ended well.
+// microcontroller: one level change for every millisecond that ended well, given by
+// the main loop.
 #ifndef PINS_H
 #define PINS_H
 
