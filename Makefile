@@ -43,7 +43,7 @@ test: tools check build ## everything, at most 15 minutes on 2 cores
 	$(OBJECT) go test -tags object -skip Seeded ./firmware/object
 	$(OBJECT) go test -tags object -run Explore ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
-	go test -tags avr -count 1 -timeout 14m -run 'Wires|TestResets|FlameLost|EmergencyStop|LeaseExpiry' ./firmware/emulated
+	go test -tags avr -count 1 -timeout 14m -run 'Wires|TestResets|Pulse|FlameLost|EmergencyStop|LeaseExpiry' ./firmware/emulated
 	$(MAKE) --no-print-directory parsers
 
 bench: ## benchmarks; timings are ratios to a floor measured in the same run

@@ -30,12 +30,20 @@ type Board struct {
 	Line []Symbol
 	// DeadA and DeadB: that track of the press encoder keeps its level.
 	DeadA, DeadB bool
+	// Slip is what the encoder has gained, or lost, of its true counts; it comes
+	// by slipPerMs a millisecond.
+	Slip int32
+	// Edges are so many more of the press encoder in every millisecond, to and
+	// fro, at most 180.
+	Edges int32
 
 	p       *process
 	wiring  wiring
 	seed    uint32
 	hung    bool
 	travel  int32
+	slipped int32
+	to      int32
 	frame   []byte
 	session uint32
 	newest  Tick
@@ -46,6 +54,10 @@ type Symbol uint16
 
 // Break is a line held low for the time of a byte.
 const Break Symbol = 0x8000
+
+// slipPerMs and the 6 counts of a press at 60 mm/s are what a program has to
+// count: 20,000 edges a second.
+const slipPerMs = 14
 
 // Causes of a reset, as MCUSR has them.
 const (
@@ -179,6 +191,9 @@ func (b *Board) Hang(interrupts, inTick bool) {
 	b.ask('H', []byte{bit(interrupts, 1), bit(inTick, 1)})
 }
 
+// Clock lets the crystal run at so many percent of its frequency.
+func (b *Board) Clock(percent uint16) { b.ask('C', binary.LittleEndian.AppendUint16(nil, percent)) }
+
 // EEPROM is a copy of its cells.
 func (b *Board) EEPROM() []byte { return append([]byte(nil), b.ask('e')...) }
 
@@ -231,7 +246,13 @@ func (b *Board) encode(in *bench.BoardInput) {
 	if travel := &b.wiring.analog[warden.AiTravel]; s.AnalogOK&(1<<warden.AiTravel) != 0 {
 		b.travel = max(0, travel.counts(s.Analog[warden.AiTravel])-int32(travel.zero)) // 0 is the stop
 	}
-	f = le.AppendUint32(f, uint32(b.travel))
+	b.slipped += min(slipPerMs, max(-slipPerMs, b.Slip-b.slipped))
+	if b.to != 0 {
+		b.to = 0
+	} else {
+		b.to = b.Edges
+	}
+	f = le.AppendUint32(f, uint32(b.travel+b.slipped+b.to))
 	f = append(f, bit(in.Reset, 1)|bit(in.WatchdogDead, 2)|bit(in.NVDead, 4)|bit(b.DeadA, 8)|bit(b.DeadB, 16))
 	for _, c := range in.FromHost {
 		f = le.AppendUint16(f, uint16(c))

@@ -39,8 +39,9 @@ type talker struct {
 	split  wire.Splitter
 	frame  wire.Frame
 	snap   rig.Snapshot
-	counts [32]int // frames of each class
-	boot   uint32  // value of the newest boot event
+	counts [32]int  // frames of each class
+	boot   uint32   // value of the newest boot event
+	late   []uint32 // values of overrun events
 }
 
 func newTalker(device uint16, session uint32) *talker {
@@ -62,8 +63,11 @@ func (h *talker) take(b []byte, nowMs uint32) {
 		case wire.ClassSnapshot:
 			h.snap = h.frame.Snapshot
 		case wire.ClassEvent:
-			if h.frame.Event.Code == wire.EventBoot {
+			switch h.frame.Event.Code {
+			case wire.EventBoot:
 				h.boot = h.frame.Event.Value
+			case wire.EventOverrun:
+				h.late = append(h.late, h.frame.Event.Value)
 			}
 		}
 	}

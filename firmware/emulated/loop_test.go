@@ -32,9 +32,11 @@ type loop struct {
 	failed bool
 	// mayForget: a boot may forget a lockout that memory has not taken.
 	mayForget bool
-	boots     int
-	newest    emulated.Tick
-	each      func(*emulated.Tick) // after each tick of the image
+	// overloaded: more edges than the program has to count take it past its time.
+	overloaded bool
+	boots      int
+	newest     emulated.Tick
+	each       func(*emulated.Tick) // after each tick of the image
 }
 
 const (
@@ -128,7 +130,7 @@ func (l *loop) tick(k *emulated.Tick) {
 // end checks what every test asks of the image.
 func (l *loop) end() {
 	f := l.board.Figures
-	if f.Ticks > 0 && (f.Longest > tickMost || f.Longest < 500) {
+	if !l.overloaded && f.Ticks > 0 && (f.Longest > tickMost || f.Longest < 500) {
 		l.t.Errorf("the longest millisecond() took %d cycles; %d at most", f.Longest, tickMost)
 	}
 	if room := l.image.StackRoom(f.LowestStack); f.Ticks > 0 && room < stackLeft {
@@ -146,7 +148,9 @@ func (l *loop) end() {
 	worst.Lock()
 	defer worst.Unlock()
 	worst.Ms, worst.Ticks = worst.Ms+f.Ms, worst.Ticks+f.Ticks
-	worst.Longest = max(worst.Longest, f.Longest)
+	if !l.overloaded {
+		worst.Longest = max(worst.Longest, f.Longest)
+	}
 	if room := l.image.StackRoom(f.LowestStack); worst.room == 0 || room < worst.room {
 		worst.LowestStack, worst.room = f.LowestStack, room
 	}

@@ -142,10 +142,16 @@ func (e *Encoder) SetCounts(n int16) { e.c.counts = C.int16_t(n) }
 // Homing says whether travel may be believed.
 type Homing struct{ c C.homing }
 
-// Step is one millisecond; true asks for zero.
-func (h *Homing) Step(e *Encoder, open bool, travelCmm, openCmm int16) bool {
-	return bool(C.homing_step(&h.c, &e.c, C.bool(open), C.int16_t(travelCmm), C.int16_t(openCmm)))
+// Step is one millisecond; true: travel may be believed in it.
+func (h *Homing) Step(e *Encoder, open bool, countedCmm, openCmm int16) bool {
+	return bool(C.homing_step(&h.c, &e.c, C.bool(open), C.int16_t(countedCmm), C.int16_t(openCmm)))
 }
+
+// TravelCmm is where the press is.
+func (h *Homing) TravelCmm() int16 { return int16(h.c.travel_cmm) }
+
+// Failed reports whether nothing but power gone makes travel good again.
+func (h *Homing) Failed() bool { return bool(h.c.failed) }
 
 // Watch is one millisecond of a drive that must count, or need not.
 func (h *Homing) Watch(e *Encoder, mustCount bool) { C.homing_watch(&h.c, &e.c, C.bool(mustCount)) }

@@ -410,37 +410,256 @@ func TestEncoderCountsEveryChange(t *testing.T) {
 	}
 }
 
-// Travel is known from the stop at fully open on, and no longer once a count was
-// lost or the switch is made where it does not sit.
+// way moves a press with an encoder of 0.01 mm a count and its open switch at
+// 1 mm, one millisecond a step, and says what homing makes of it.
+type way struct {
+	h    object.Homing
+	e    *object.Encoder
+	at   int // true travel, 0.01 mm
+	slip int // what the counts have lost or gained
+	late int // milliseconds that the switch takes
+	seen []bool
+	ok   bool
+}
+
+const openCmm = 100
+
+func newWay(at int) *way {
+	w := &way{e: object.NewEncoder(0), at: at, slip: -at}
+	w.step(0)
+	return w
+}
+
+// step moves by so much in a millisecond.
+func (w *way) step(by int) {
+	w.at += by
+	w.seen = append(w.seen, w.at <= openCmm)
+	open := w.seen[max(0, len(w.seen)-1-w.late)]
+	w.ok = w.h.Step(w.e, open, int16(w.at+w.slip), openCmm)
+}
+
+// to moves there at so many 0.01 mm a millisecond, and rests for 30 ms. It gives
+// the milliseconds in which travel was not believed, the first of them, and how
+// far it was wrong at most while it was believed.
+func (w *way) to(at, speed int) (unsure, wrong int) {
+	look := func() {
+		if !w.ok {
+			unsure++
+		} else if off := int(w.h.TravelCmm()) - w.at; off > wrong || -off > wrong {
+			wrong = max(off, -off)
+		}
+	}
+	for w.at != at {
+		w.step(max(-speed, min(speed, at-w.at)))
+		look()
+	}
+	for range 30 {
+		w.step(0)
+		look()
+	}
+	return unsure, wrong
+}
+
+// Travel is what it truly is once the switch was passed, wherever the press
+// rested at power-up; before that a press on its switch counts as at its stop.
 func TestHoming(t *testing.T) {
-	var h object.Homing
+	for _, rest := range []int{0, 40, 95, 100} {
+		w := newWay(rest)
+		if !w.ok || w.h.TravelCmm() != 0 {
+			t.Errorf("resting at %d: believed %v, %d; 0 is right till the switch is passed", rest, w.ok, w.h.TravelCmm())
+		}
+		if w.to(3000, 6); !w.ok || abs(int(w.h.TravelCmm())-w.at) > 20 {
+			t.Errorf("resting at %d, driven to %d: believed %v, %d", rest, w.at, w.ok, w.h.TravelCmm())
+		}
+		for range 20 {
+			if unsure, wrong := w.to(50, 6); unsure != 0 || wrong > 20 {
+				t.Errorf("resting at %d, opened: not believed for %d ms, wrong by %d", rest, unsure, wrong)
+			}
+			if unsure, wrong := w.to(3000, 6); unsure != 0 || wrong > 20 {
+				t.Errorf("resting at %d, closed: not believed for %d ms, wrong by %d", rest, unsure, wrong)
+			}
+		}
+	}
+	w := newWay(4000)
+	if w.to(3000, 6); w.ok || w.h.Known() {
+		t.Error("believed before the switch was seen")
+	}
+	if w.to(60, 6); !w.ok || abs(int(w.h.TravelCmm())-w.at) > 10 {
+		t.Errorf("homed from the middle: believed %v, %d at %d", w.ok, w.h.TravelCmm(), w.at)
+	}
 	e := object.NewEncoder(0)
-	const openCmm = 100
-	if h.Step(e, false, 0, openCmm) || h.Known() {
-		t.Error("known before the switch was made")
-	}
-	if !h.Step(e, true, 0, openCmm) || !h.Known() {
-		t.Error("not zeroed at the switch")
-	}
-	if h.Step(e, true, 0, openCmm) {
-		t.Error("zeroed twice")
-	}
-	h.Step(e, false, 3000, openCmm)
-	if h.Step(e, true, openCmm+100, openCmm); !h.Known() {
-		t.Error("unknown within the slack of the switch")
-	}
-	h.Step(e, false, 3000, openCmm)
-	if h.Step(e, true, openCmm+101, openCmm); h.Known() {
-		t.Error("believed with the switch made 1 mm past its place")
-	}
-	h = object.Homing{}
+	var h object.Homing
 	h.Step(e, true, 0, openCmm)
 	e.Step(3) // both tracks at once
-	if h.Step(e, false, 10, openCmm); h.Known() {
+	if h.Step(e, false, 10, openCmm) {
 		t.Error("believed after a lost count")
 	}
-	if h.Step(e, true, 0, openCmm); h.Known() {
-		t.Error("zeroed with a lost count standing")
+	for _, open := range []bool{false, true, false, true} {
+		if h.Step(e, open, 100, openCmm) || !h.Failed() {
+			t.Error("homed again with a lost count standing")
+		}
+	}
+}
+
+func abs(n int) int { return max(n, -n) }
+
+// The switch is looked at both ways: made where travel says that it cannot be,
+// and not made where travel says open. Beyond 0.5 mm travel is not believed any
+// more until power is gone; the millisecond-by-millisecond allowance is 20.
+func TestHomingFindsSlip(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		slip  int
+		fails bool
+	}{
+		{"none", 0, false}, {"0.15 mm long", 15, false}, {"0.15 mm short", -15, false},
+		{"0.4 mm long", 40, false}, {"0.4 mm short", -40, false},
+		{"0.6 mm long", 60, true}, {"0.6 mm short", -60, true},
+		{"20 mm long", 2000, true}, {"20 mm short", -2000, true},
+	} {
+		w := newWay(0)
+		w.to(3000, 6)
+		w.slip += c.slip
+		unsure, _ := w.to(50, 6)
+		if w.h.Failed() != c.fails || w.ok == c.fails {
+			t.Errorf("%s: believed %v, failed for good %v", c.name, w.ok, w.h.Failed())
+		}
+		if !c.fails && (unsure > 1 || abs(int(w.h.TravelCmm())-w.at) > 20) {
+			t.Errorf("%s: not believed for %d ms, then %d at %d", c.name, unsure, w.h.TravelCmm(), w.at)
+		}
+		if c.fails {
+			w.slip -= c.slip
+			w.to(3000, 6)
+			if w.to(50, 6); w.ok {
+				t.Errorf("%s: homed again without power gone", c.name)
+			}
+		}
+	}
+	w := newWay(0) // short by 20 mm: doubted on the way, long before the switch
+	w.to(3000, 6)
+	w.slip -= 2000
+	for w.at > 1500 && w.h.Known() {
+		w.step(-6)
+	}
+	if w.at < 2050-21*6 || w.at > 2050 {
+		t.Errorf("short by 20 mm: found at %.2f mm; travel says open 0.5 mm beyond the switch at 20.50 mm", float64(w.at)/100)
+	}
+	w = newWay(0) // the switch sticks
+	w.to(3000, 6)
+	w.to(50, 6)
+	ms := 0
+	for ; w.ok && ms < 1000; ms++ {
+		w.at += 3
+		w.ok = w.h.Step(w.e, true, int16(w.at+w.slip), openCmm)
+	}
+	if !w.h.Failed() || w.at > openCmm+50+21*3 {
+		t.Errorf("switch stuck made: doubted at %d", w.at)
+	}
+}
+
+// Two corrections are dirt, the third since power-up is a fault. What is found
+// the first time the switch is passed is none, nor is a slip that needs none.
+func TestHomingCountsCorrections(t *testing.T) {
+	for _, slip := range []int{30, -30} {
+		w := newWay(95)
+		w.to(3000, 6)
+		w.to(50, 6)
+		for n := 1; n <= 3; n++ {
+			w.to(3000, 6)
+			w.slip += slip
+			if w.to(50, 6); w.h.Failed() != (n == 3) {
+				t.Errorf("%d: correction %d: failed %v", slip, n, w.h.Failed())
+			}
+		}
+	}
+	w := newWay(0)
+	for range 50 {
+		w.to(3000, 6)
+		w.slip += 10
+		w.to(50, 6)
+		w.to(3000, 6)
+		w.slip -= 10
+		if w.to(50, 6); w.h.Failed() {
+			t.Fatal("failed by slips of a tenth that cancel out")
+		}
+	}
+	w = newWay(0) // what adds up is corrected whenever it is over 0.2 mm
+	w.to(3000, 6)
+	w.to(50, 6)
+	n := 0
+	for ; !w.h.Failed() && n < 20; n++ {
+		w.to(3000, 6)
+		w.slip -= 10
+		w.to(50, 6)
+	}
+	if n < 6 || n > 9 {
+		t.Errorf("0.1 mm a stroke failed after %d strokes; three corrections of 0.2 to 0.3 mm", n)
+	}
+}
+
+// A lever pulled faster than the place of the switch can be told, with a contact
+// that comes 3 ms late, and a contact that bounces for 2 ms, spoil nothing; nor
+// does one that opens 0.3 mm after it has closed.
+func TestHomingIsFairToContacts(t *testing.T) {
+	w := newWay(0)
+	w.late = 3
+	for range 20 {
+		w.to(3000, 40)
+		if unsure, wrong := w.to(0, 40); w.h.Failed() || unsure > 1 || wrong > 20 {
+			t.Fatalf("pulled at 400 mm/s: failed %v, %d ms not believed, wrong by %d", w.h.Failed(), unsure, wrong)
+		}
+	}
+	w = newWay(0)
+	w.late = 1
+	rnd := rand.New(rand.NewPCG(9, 9))
+	for range 20 {
+		for at := openCmm + 60; at > openCmm-60; at -= 6 {
+			w.at = at
+			open := at <= openCmm && (at < openCmm-12 || rnd.IntN(2) == 0)
+			w.ok = w.h.Step(w.e, open, int16(w.at+w.slip), openCmm)
+		}
+		for at := openCmm - 60; at < openCmm+60; at += 6 {
+			w.at = at
+			open := at <= openCmm || (at < openCmm+12 && rnd.IntN(2) == 0)
+			w.ok = w.h.Step(w.e, open, int16(w.at+w.slip), openCmm)
+		}
+		if w.h.Failed() {
+			t.Fatal("failed by a contact that bounces")
+		}
+	}
+	w = newWay(0)
+	for range 20 {
+		for _, by := range []int{6, -6} {
+			for ; w.at+by >= 40 && w.at+by <= 400; w.at += by {
+				open := w.at <= openCmm+15+5*by/2 // 0.3 mm later on the way out
+				w.ok = w.h.Step(w.e, open, int16(w.at+w.slip), openCmm)
+			}
+		}
+		if w.h.Failed() {
+			t.Fatal("failed by the switch's own travel")
+		}
+	}
+}
+
+// Whatever counts, switch and place come, travel that failed is not believed,
+// and numbers at the ends of their types do no harm.
+func TestHomingAtTheEndsOfItsNumbers(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 1))
+	any16 := func() int16 {
+		return []int16{math.MinInt16, math.MaxInt16, 0, 100, -100, int16(rnd.Uint32())}[rnd.IntN(6)]
+	}
+	for range 2000 {
+		var h object.Homing
+		e := object.NewEncoder(0)
+		place, failed := any16(), false
+		for range 100 {
+			e.SetCounts(any16())
+			h.Watch(e, rnd.IntN(2) == 0)
+			ok := h.Step(e, rnd.IntN(3) != 0, any16(), place)
+			if failed = failed || h.Failed(); failed && (ok || h.Known()) {
+				t.Fatal("believed after it had failed")
+			}
+		}
 	}
 }
 
@@ -512,8 +731,8 @@ func TestHomingWatchesADrive(t *testing.T) {
 	if h.Step(e, false, 0, 100); h.Known() {
 		t.Error("believed again before it was opened")
 	}
-	if !h.Step(e, true, 0, 100) || !h.Known() {
-		t.Error("not zeroed at the switch")
+	if h.Step(e, true, 0, 100); !h.Known() {
+		t.Error("not homed at the switch")
 	}
 	for _, ends := range []int16{math.MinInt16, math.MaxInt16} { // the difference takes more than 16 bits
 		h, e := homed()

@@ -24,12 +24,11 @@ void pins_drive(uint16_t bits);  // OUT_... bits
 bool pins_follow(void);          // what was driven reads back
 void pins_all_off(void);         // from any interrupt, at once
 void pins_set(const fitting *f, const warden_output *out, uint16_t speed_cmms);
-void pins_pulse(void);           // for the watchdog outside
+void pins_pulse(void);           // for the watchdog outside; the main loop's alone
 
-// encoder.c: press travel.
+// travel.c: press travel.
 void travel_start(void);
 encoder travel_now(void);
-void travel_zero(void);
 
 // converter.c: analog inputs.
 void converter_start(void);

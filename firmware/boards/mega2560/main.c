@@ -43,11 +43,16 @@ static struct {
 } heard;
 
 static uint16_t echo_seq;
-static volatile uint8_t in_millisecond, late, done; // done counts milliseconds, wraps
+static volatile uint8_t in_millisecond, done; // done counts milliseconds, wraps
+static volatile uint8_t late_for;                   // ms until another one may be late
+static volatile uint8_t late_count, late_took;      // wraps; the newest one's time beyond its millisecond, 16 us
 static volatile uint8_t off_path;                   // the outputs do not follow, ms
 
 enum {
-	LATE_MOST   = 1, // a millisecond may run into the next one; not into two
+	// A millisecond that runs into the next one costs that one: all times of the
+	// warden are then longer than they say. One in so many is 1 % of them, a
+	// tenth of what the window of the watchdog outside allows a clock.
+	LATE_EVERY  = 100,
 	STRAY_MOST  = 3, // ms that an output may read back otherwise
 	MOST_SLICE  = 40, // bytes judged in one turn of the background
 };
@@ -89,14 +94,11 @@ static void read_inputs(warden_input *in) {
 
 static void __attribute__((noinline)) read_travel(warden_input *in) {
 	encoder e = travel_now();
-	int16_t travel = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
+	int16_t counted = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
 	homing_watch(&home, &e, must_count);
-	if (homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, travel, guard_config.open_cmm)) {
-		travel_zero();
-		travel = fitted.analog[AI_TRAVEL].low;
-	}
-	in->analog[AI_TRAVEL] = travel;
-	if (home.known) {
+	bool believed = homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, counted, guard_config.open_cmm);
+	in->analog[AI_TRAVEL] = home.travel_cmm;
+	if (believed) {
 		in->analog_ok |= 1u << AI_TRAVEL;
 	} else {
 		in->analog_ok &= (uint16_t)~(1u << AI_TRAVEL);
@@ -143,22 +145,28 @@ void __attribute__((noinline)) millisecond(void) {
 	pins_drive(guard_output.bits);
 	pins_set(&fitted, &guard_output, press_speed(in));
 	store_step(&kept, &eeprom_cells, guard_output.nv);
-	pins_pulse();
 }
 
 // 1 kHz. Interrupts are on again while the millisecond runs; one that is entered
-// while the last still runs counts it late, and too late ends the program.
+// while the last still runs is lost. It is counted and told, and a second one
+// within LATE_EVERY, or in the same millisecond, ends the program.
 ISR(TIMER1_COMPA_vect, ISR_NOBLOCK) {
 	if (in_millisecond != 0) {
-		late++;
-		if (late > LATE_MOST) {
+		if (late_for != 0) {
 			end_safely(ENDED_OVERRUN);
 		}
+		late_for = LATE_EVERY;
 		return;
 	}
 	in_millisecond = 1;
 	millisecond();
-	late = 0;
+	if (late_for == LATE_EVERY) {
+		late_took = (uint8_t)(TCNT1 >> 8);
+		late_count++;
+	}
+	if (late_for != 0) {
+		late_for--;
+	}
 	done++;
 	in_millisecond = 0;
 }
@@ -259,6 +267,11 @@ static void notice(uint32_t now) {
 		kept_failures = kept.failures;
 		speaker_tell(&mouth, WIRE_EVENT_STORAGE, kept.failed_at, now);
 	}
+	static uint8_t late_told;
+	if (late_count != late_told) {
+		late_told = late_count;
+		speaker_tell(&mouth, WIRE_EVENT_OVERRUN, 1000u + ((uint16_t)late_took << 4), now);
+	}
 	uint16_t free = start_free_stack();
 	if (free != 0 && free < least) {
 		least = free;
@@ -274,8 +287,9 @@ static void turn(void) {
 	if (done == seen) {
 		return;
 	}
-	seen = done; // the millisecond has reported, and so does this turn:
-	wdt_reset(); // the one place that feeds the watchdog while running
+	seen = done;  // the millisecond has reported, and so does this turn:
+	wdt_reset();  // the one place that feeds the watchdog while running,
+	pins_pulse(); // and the one outside
 	ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { now = clock_ms; }
 	static uint8_t to_snapshot = SPEAKER_SNAPSHOT_MS;
 	static uint16_t to_hello = SPEAKER_HELLO_MS;

@@ -14,7 +14,8 @@
 //
 // Unused pins are inputs with pull-up. Pins 0 and 1 are the serial line, 50 to
 // 52 the in-system programmer's, 9 the pulse for the watchdog outside the
-// microcontroller: a level change in every millisecond that ended well.
+// microcontroller: one level change for every millisecond that ended well, given by
+// the main loop.
 #ifndef PINS_H
 #define PINS_H
 
@@ -86,8 +87,8 @@ enum { DIRECT = 0, INVERTED = 1 };
 	PIN(AI_SPINDLE,         8, A8)
 
 // PIN(track of the press encoder, port, bit of the port, pin of the board).
-// A leads B while the press closes; four counts a period. Its zero is the stop
-// at fully open.
+// A leads B while the press closes; four counts a period. Travel is counted from
+// the open end switch (hal/stroke.h).
 #define ENCODER_PINS(PIN) \
 	PIN(ENCODER_A, D, 0, 21) \
 	PIN(ENCODER_B, D, 1, 20)

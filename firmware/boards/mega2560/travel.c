@@ -15,7 +15,7 @@ ISR(INT1_vect, ISR_ALIASOF(INT0_vect));
 void travel_start(void) {
 	EICRA = 1 << ISC00 | 1 << ISC10; // any edge
 	EIFR = 3;
-	travel_zero();
+	encoder_start(&press, PIND);
 	EIMSK = 3;
 }
 
@@ -23,10 +23,4 @@ encoder travel_now(void) {
 	encoder e;
 	ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { e = press; }
 	return e;
-}
-
-void travel_zero(void) {
-	ATOMIC_BLOCK(ATOMIC_RESTORESTATE) {
-		encoder_start(&press, PIND);
-	}
 }

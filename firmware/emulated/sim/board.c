@@ -27,6 +27,7 @@ static uint32_t overruns;
 
 static bool powered, crashed, held;
 static avr_cycle_count_t goal; // cycle at which the current step ends
+static uint32_t clock_percent = 100;
 static avr_flashaddr_t tick;   // where millisecond() begins
 static uint16_t entered;       // stack pointer there, 0: outside
 static avr_flashaddr_t back;   // where it returns to
@@ -202,11 +203,14 @@ static void watch(uint16_t sp) {
 	}
 }
 
-// The program hangs from here on, as by a defect: in the main program or in
-// millisecond(), never in an interrupt, with interrupts or without.
+// The program hangs from here on, as by a defect, with interrupts or without: in
+// millisecond(), or in the main loop where it is about to feed the watchdog, so
+// that it is not the interrupt around millisecond().
 static void try_hang(void) {
-	bool in_main = avr->sreg[S_I] && avr->state == cpu_Running;
-	if (in_main && hang_in_tick == (entered != 0)) {
+	enum { WDR = 0x95A8 };
+	bool runs = avr->sreg[S_I] && avr->state == cpu_Running;
+	bool feeds = (avr->flash[avr->pc] | avr->flash[avr->pc + 1] << 8) == WDR;
+	if (runs && (hang_in_tick ? entered != 0 : entered == 0 && feeds)) {
 		hang = false;
 		avr->pc = NOWHERE;
 		avr->sreg[S_I] = hang_interrupts;
@@ -249,10 +253,13 @@ static void run(void) {
 	}
 }
 
+// The crystal is slow or fast: a step has so many of its cycles.
+void board_clock(uint16_t percent) { clock_percent = percent; }
+
 void board_step(const step_input *in, step_output *out) {
 	memset(out, 0, sizeof *out);
 	out->stack = (uint16_t)avr->ramend;
-	goal += CYCLES_PER_MS;
+	goal += CYCLES_PER_MS * clock_percent / 100;
 	now = out;
 	memory_dead(in->eeprom_dead);
 	if (in->held && !held) {

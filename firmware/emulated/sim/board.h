@@ -61,6 +61,7 @@ void board_load(uint32_t address, const uint8_t *code, uint32_t bytes);
 void board_watch(uint32_t tick, const uint8_t *regions, uint32_t bytes);
 void board_power(uint8_t cause, uint8_t torn, uint32_t seed);
 void board_cut(uint8_t torn);
+void board_clock(uint16_t percent);
 void board_hang(bool interrupts, bool in_tick);
 bool board_send(uint16_t byte);
 uint16_t board_sent(uint8_t *to);

@@ -9,6 +9,7 @@
 //	   whenever it has ended
 //	E  4,096 bytes               set EEPROM        e  get it
 //	P  u8 MCUSR, u8 torn, u32 seed   power comes   p  u8 torn, power goes
+//	C  u16 percent of 16 MHz     the crystal's frequency
 //	H  u8 interrupts on, u8 in millisecond()       hang from now on
 //	M  u16 address, u16 bytes    read RAM          m  u16 address, bytes  write
 //	S  one millisecond: u32 contacts, u16 millivolts of 10, i32 encoder,
@@ -96,6 +97,9 @@ static bool act(char letter, uint32_t n) {
 		answer(letter, "", 0);
 	} else if (letter == 'p' && n == 1) {
 		board_cut(frame[0]);
+		answer(letter, "", 0);
+	} else if (letter == 'C' && n == 2) {
+		board_clock(u16(frame));
 		answer(letter, "", 0);
 	} else if (letter == 'H' && n == 2) {
 		board_hang(frame[0], frame[1]);

@@ -104,9 +104,9 @@ static avr_cycle_count_t on_edge(avr_t *mcu, avr_cycle_count_t when, void *unuse
 }
 
 // The press moves to counts within this millisecond, edge by edge; no faster
-// than 160 mm/s where a count is 0.01 mm.
+// than the program can be asked to count.
 void encoder_to(int32_t counts, uint8_t dead_tracks) {
-	enum { MOST_EDGES = 16 };
+	enum { MOST_EDGES = 200 };
 	dead = dead_tracks;
 	int32_t way = counts - encoder_now;
 	way = way > MOST_EDGES ? MOST_EDGES : way < -MOST_EDGES ? -MOST_EDGES : way;
