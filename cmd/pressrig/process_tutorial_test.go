@@ -65,7 +65,7 @@ func (w *window) line(t *testing.T) string {
 }
 
 // waits are refusals that pass by themselves: a person would wait.
-var waits = regexp.MustCompile(`mould half|link to the rig is down|no word from the rig`)
+var waits = regexp.MustCompile(`mould half|link to the rig is down|no word from the rig|no daemon answers`)
 
 // TestTutorialAtTheRig types the whole tutorial, with a simulated rig and a
 // daemon as processes of their own.
