@@ -11,6 +11,7 @@ import (
 	"pressrig/recipes"
 	"pressrig/rehearse/forecast"
 	"pressrig/rig"
+	"pressrig/safety/warden"
 	"pressrig/units"
 )
 
@@ -139,7 +140,8 @@ func play(t *testing.T, o *Order, p *Plan, m mistake) {
 	if err != nil {
 		t.Fatalf("%v\n%s", err, p.Recipe)
 	}
-	s := &forecast.Setting{Profile: o.Profile, Recipe: r, Cavity: &p.Cavity, Oven: &p.Oven, Limits: p.Accept, Seed: 1}
+	s := &forecast.Setting{Profile: o.Profile, Recipe: r, Cavity: &p.Cavity, Oven: &p.Oven, Limits: p.Accept, Seed: 1,
+		Trace: m.change == nil}
 	if m.change != nil {
 		m.change(r, s)
 	}
@@ -158,9 +160,43 @@ func play(t *testing.T, o *Order, p *Plan, m mistake) {
 		if !got.Good {
 			t.Errorf("%s: not good: %s", p.Name, strings.Join(defects, ", "))
 		}
+		endsByConditions(t, r, got)
 		return
 	}
 	if !slices.ContainsFunc(m.defects, func(d string) bool { return strings.Contains(strings.Join(defects, ";"), d) }) {
 		t.Errorf("%s, %s: %s %s, defects %q; want one of %q", p.Name, m.name, got.State, got.Reason, defects, m.defects)
+	}
+}
+
+// endsByConditions: a phase that the plan ends by a condition ends by it and
+// not because it took its longest, under the flows that it asks for. The last
+// flame is the smallest and burns as small as that: with more, the glass would
+// not come down in time.
+func endsByConditions(t *testing.T, r *recipes.Recipe, got *forecast.Result) {
+	t.Helper()
+	for i, ran := range got.Cycle.Phases {
+		asked := &r.Phases[i]
+		if ran.Name != asked.Name {
+			t.Fatalf("phase %d is %s, planned %s", i, ran.Name, asked.Name)
+		}
+		if asked.End.When != nil && ran.Reason != "condition" {
+			t.Errorf("%s: %s ended by %q after %v", r.Name, ran.Name, ran.Reason, ran.End-ran.Begin)
+		}
+		if asked.Kind != recipes.FlameCool {
+			continue
+		}
+		k, last := 0, uint32(ran.End.Milliseconds())
+		for k+1 < len(got.Trace.Ms) && got.Trace.Ms[k+1] < last {
+			k++
+		}
+		for ai, want := range map[uint8]units.LitrePerMinute{warden.AiFuelFlow: asked.Flame.Fuel,
+			warden.AiOxygenFlow: asked.Flame.Oxygen} {
+			shown := float64(got.Trace.Analog[ai][k]) * rig.Analogs[ai].Scale
+			if math.Abs(shown-float64(want)) > 0.02*float64(want)+0.001 {
+				t.Errorf("%s: %s asks for %v L/min, %s is %v", r.Name, ran.Name, want, rig.Analogs[ai].Name, shown)
+			}
+		}
+		t.Logf("%s: %s with %v and %v L/min ended by %s after %v", r.Name, ran.Name, asked.Flame.Fuel,
+			asked.Flame.Oxygen, ran.Reason, ran.End-ran.Begin)
 	}
 }

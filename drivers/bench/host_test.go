@@ -171,6 +171,18 @@ func (h *host) aside() {
 	h.want.FuelMl, h.want.SpindleDrpm, h.want.OxygenMl = 900, 0, 0
 }
 
+// inject gives the rig the fault of a line.
+func (h *host) inject(line string) {
+	h.t.Helper()
+	f, err := ParseFault(line)
+	if err == nil {
+		err = h.r.Inject(f)
+	}
+	if err != nil {
+		h.t.Fatal(err)
+	}
+}
+
 // stroke asks for one press action.
 func (h *host) stroke(press uint8, travelCmm int16, speedCmms, forceDN uint16) {
 	h.want.Press, h.want.TravelCmm = press, travelCmm
