@@ -25,6 +25,7 @@ type cooling struct {
 const (
 	liftS     = 2.0 // from parting to the flame back at the piece
 	softForS  = 30.0
+	softTrim  = 0.4  // how far it may be trimmed
 	softUp    = 0.4  // of the way from annealing to softening point
 	downLeast = 0.05 // L/min
 	downMost  = 0.3
@@ -43,12 +44,12 @@ func (b *bench) cool() {
 	c.setS = m.pressSet(&b.stroke, soft-setBelowK)
 	m.around.Turning = true
 	m.hold(liftS)
-	fuel := bisect(softestFuel, b.softMax(), func(fuel float64) bool {
+	fuel := bisect(b.fuelMin(softestFuel, softTrim), b.softMax(), func(fuel float64) bool {
 		w := m.fork()
 		w.heat(b.ratio.of(fuel, b.ratio.soft), c.softS, never)
 		return w.state().SkinC >= c.softC
 	})
-	c.soft = b.ratio.of(round(fuel, 0.05), b.ratio.soft)
+	c.soft = b.ratio.of(b.fuelMin(round(fuel, 0.05), softTrim), b.ratio.soft)
 	m.heat(c.soft, c.softS, never)
 	c.down, c.downS = b.stepDown(m, c.downC)
 	m.heat(c.down, downMostS, skinTo(c.downC))
@@ -69,16 +70,23 @@ func (b *bench) stepDown(m *march, toC float64) (flame, float64) {
 		}
 		return flame{fuel, 0}
 	}
-	fuel := bisect(downLeast, downMost, func(fuel float64) bool {
+	least := b.fuelMin(downLeast, 0)
+	fuel := bisect(least, math.Max(least, downMost), func(fuel float64) bool {
 		_, ok := m.fork().heat(of(fuel), downWantS, skinTo(toC))
 		return !ok
 	})
-	f := of(math.Max(downLeast, math.Floor(fuel*100-1)/100))
+	f := of(math.Max(least, math.Floor(fuel*100-1)/100))
 	s, ok := m.fork().heat(f, downMostS, skinTo(toC))
 	if !ok {
 		b.warn("flame-cool does not reach %.0f C within %.0f s: turn the burner away earlier", toC, downMostS)
 	}
 	return f, s
+}
+
+// fuelMin is a flow, or where that is more the one that, trimmed, is the least
+// that the rig's flame stands with.
+func (b *bench) fuelMin(flow, trim float64) float64 {
+	return math.Max(flow, float64(b.profile.Gas.FuelMin)/(1-trim))
 }
 
 func skinTo(c float64) func(*forming.State) bool {

@@ -68,7 +68,7 @@ func (b *bench) warming() error {
 	found := false
 	for to := float64(g.StrainC) - 20; to <= float64(g.SofteningC)-40; to += warmStepK {
 		f := firing{warmToC: to}
-		fuel := bisect(softestFuel, b.softMax(), func(fuel float64) bool {
+		fuel := bisect(b.fuelMin(softestFuel, 0), b.softMax(), func(fuel float64) bool {
 			f.warm = b.ratio.of(fuel, b.ratio.warm)
 			_, ok := b.cold().heat(f.warm, warmMostS, skinFrom(to))
 			return ok && b.cold().tension(f.warm, to) >= tensionMPa
@@ -136,7 +136,7 @@ func (b *bench) soaking(m *march, f *firing) {
 		return hot.state().SkinC >= b.targetC-holdsK
 	}
 	most := math.Min(f.fire.fuel, float64(b.profile.Gas.SoftMax)/(1+soakTrim))
-	fuel := bisect(0.2, most, func(fuel float64) bool { return holds(b.ratio.of(fuel, b.ratio.fire)) })
+	fuel := bisect(b.fuelMin(0.2, soakTrim), most, func(fuel float64) bool { return holds(b.ratio.of(fuel, b.ratio.fire)) })
 	f.soak = b.ratio.of(math.Min(most, round(fuel, 0.05)), b.ratio.fire)
 	if !holds(b.ratio.of(most, b.ratio.fire)) {
 		f.soak.fuel = math.Floor(most*50) / 50

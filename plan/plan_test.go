@@ -200,3 +200,31 @@ func endsByConditions(t *testing.T, r *recipes.Recipe, got *forecast.Result) {
 			asked.Flame.Oxygen, ran.Reason, ran.End-ran.Begin)
 	}
 }
+
+// A rig whose flame does not stand with so little is asked for no less, and the
+// plan says where the glass then does not come down in time.
+func TestPlanKeepsTheRigsLeastFlow(t *testing.T) {
+	o := order(t, sets[1])
+	const at = "  soft_max: 1.6 L/min\n"
+	p, err := rig.ParseProfile("least.yaml", []byte(strings.Replace(string(o.Profile.Text), at, at+"  fuel_min: 0.3 L/min\n", 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.Profile = p
+	got, err := Make(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := recipes.Parse(got.Name+".yaml", got.Recipe, p)
+	if err != nil {
+		t.Fatalf("%v\n%s", err, got.Recipe)
+	}
+	for _, ph := range r.Phases {
+		if least := ph.Flame.Fuel * units.LitrePerMinute(1-ph.Flame.Trim/100); ph.Flame.Lit && least < 0.3-1e-9 {
+			t.Errorf("%s asks for as little as %v L/min", ph.Name, least)
+		}
+	}
+	if !strings.Contains(strings.Join(got.Warnings, "\n"), "flame-cool does not reach") {
+		t.Errorf("warnings %q", got.Warnings)
+	}
+}

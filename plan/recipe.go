@@ -272,7 +272,7 @@ func (w *sheet) after() {
 	w.phase("soft_flame", "soft_flame", "the flame is back at the piece within 2 s, or it cracks")
 	more := ""
 	if w.sees() {
-		more = fmt.Sprintf(", hold: %.0f C, trim: 40 %%", c.softC)
+		more = fmt.Sprintf(", hold: %.0f C, trim: %.0f %%", c.softC, 100*softTrim)
 	}
 	w.flame("blank", c.soft, more)
 	w.spindle(b.spin.coolRPM)

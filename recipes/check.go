@@ -236,6 +236,9 @@ func (d *reader) checkOnHold(i int) {
 				"a soft flame on "+d.profile.Name+" has at most "+
 					""+units.Format(float64(d.profile.Gas.SoftMax), units.Flow))
 		}
+		if d.onRig() {
+			d.checkLeast(i, ph.OnHold.Fuel, at.onHold)
+		}
 	case Press, Set, Part, SoftFlame, FlameCool:
 		at.onHold.Fault("keep_warm from the stroke on",
 			"remove it: a hold then finishes set, part and flame-cool")

@@ -7,6 +7,7 @@ import (
 	"pressrig/glass/flame"
 	"pressrig/rig"
 	"pressrig/units"
+	"pressrig/yamlfile"
 )
 
 // fixed reports whether the rig's burner cannot leave the blank.
@@ -111,6 +112,7 @@ func (d *reader) checkFlows(i int) {
 		}
 		or(at.fuel, at.flame, at.kind).Fault(what, which+units.Format(float64(most), units.Flow))
 	}
+	d.checkLeast(i, fl.Fuel*units.LitrePerMinute(1-fl.Trim/100), or(at.fuel, at.flame, at.kind))
 	switch {
 	case fl.Oxygen > 0 && !g.Oxygen:
 		or(at.oxygen, at.flame, at.kind).Fault("oxygen is not fitted on "+d.profile.Name,
@@ -155,6 +157,15 @@ func (d *reader) checkSharp() {
 			or(d.at[i].longest, d.at[i].kind).Fault("a sharp flame may stand at the blank for "+units.FormatTime(unbroken),
 				"at most "+units.FormatTime(g.SharpLongest)+", the rig's sharp_longest (row 52)")
 		}
+	}
+}
+
+// checkLeast: less fuel than the profile's least is no flame to rely on.
+func (d *reader) checkLeast(i int, fuel units.LitrePerMinute, n yamlfile.Node) {
+	if least := d.profile.Gas.FuelMin; fuel < least-1e-9 {
+		n.Fault(d.r.Phases[i].Kind.phase()+" may burn as little as "+units.Format(float64(fuel), units.Flow),
+			"on "+d.profile.Name+" a flame stands from "+units.Format(float64(least), units.Flow)+
+				" on (fuel_min), trimming included")
 	}
 }
 

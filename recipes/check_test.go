@@ -1,10 +1,12 @@
 package recipes_test
 
 import (
+	"bytes"
 	"strings"
 	"testing"
 
 	"pressrig/recipes"
+	"pressrig/rig"
 )
 
 // TestChecks has one mistake a row, beyond those of testdata/broken: text of
@@ -126,6 +128,39 @@ func TestChecks(t *testing.T) {
 		}
 		if !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s:\n%v\nwant %s", c.name, err, c.want)
+		}
+	}
+}
+
+// A flow below the profile's least is refused wherever a recipe may ask for it,
+// trimmed too; the least itself is taken.
+func TestFuelBelowTheRigsLeast(t *testing.T) {
+	text, err := rig.BuiltinText("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const at = "  soft_max: 1.6 L/min\n"
+	p, err := rig.ParseProfile("p.yaml", bytes.Replace(text, []byte(at), []byte(at+"  fuel_min: 0.2 L/min\n"), 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sample, err := recipes.Named("practice-disc")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ from, to, want string }{
+		{"fuel: 0.2 L/min", "fuel: 0.2 L/min", ""},
+		{"fuel: 0.2 L/min", "fuel: 0.19 L/min", "a flame_cool phase may burn as little as 0.19 L/min"},
+		{"fuel: 1.5 L/min, oxygen: 2.4 L/min, hold: 900 C, trim: 5 %", "fuel: 0.21 L/min, oxygen: 2.4 L/min, hold: 900 C, trim: 5 %",
+			"a flame stands from 0.2 L/min on (fuel_min), trimming included"},
+	} {
+		changed := strings.Replace(string(sample.Text), c.from, c.to, 1)
+		if c.from != c.to && changed == string(sample.Text) {
+			t.Fatalf("no %q", c.from)
+		}
+		_, err := recipes.Parse("r.yaml", []byte(changed), p)
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%q: %v; want %q", c.to, err, c.want)
 		}
 	}
 }

@@ -101,6 +101,25 @@ func TestFanAndControlResponse(t *testing.T) {
 	}
 }
 
+// The least flow that a flame stands with is said where it was tried.
+func TestFuelMin(t *testing.T) {
+	if g := builtin(t, "driven").Gas; g.FuelMin != 0 {
+		t.Errorf("not said: %v", g.FuelMin)
+	}
+	const at = "  soft_max: 1.6 L/min\n"
+	p, err := changed(t, "driven", at, at+"  fuel_min: 0.2 L/min\n")
+	if err != nil || p.Gas.FuelMin != 0.2 {
+		t.Errorf("as written: %v, %v", p, err)
+	}
+	for _, c := range []struct{ line, want string }{
+		{"fuel_min: 1.7 L/min", "fuel_min is above soft_max"}, {"fuel_min: 0.01 L/min", "0.05 L/min"},
+	} {
+		if _, err := changed(t, "driven", at, at+"  "+c.line+"\n"); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v; want %q", c.line, err, c.want)
+		}
+	}
+}
+
 // A signal shows what its limits judge: turning backwards, too fast, too much gas.
 func TestSignalsShowWhatTrips(t *testing.T) {
 	for _, c := range []struct{ from, to, want string }{

@@ -146,7 +146,7 @@ func knownSensor(name string) bool {
 func (p *Profile) gas(n yamlfile.Node) {
 	m := n.Map("fuel", "rated", "oxygen", "fuel_valves", "valve_closing", "trial", "purge",
 		"enclosed_volume", "extraction_flow", "flame_sensor", "flame_response",
-		"control_response", "fuel_max", "soft_max", "oxygen_max", "fuel_line", "oxygen_line",
+		"control_response", "fuel_min", "fuel_max", "soft_max", "oxygen_max", "fuel_line", "oxygen_line",
 		"fan", "ratio_low", "ratio_high", "run_longest", "self_checking", "sharp_longest")
 	g := &p.Gas
 	g.Fuel = fuel(m.Need("fuel", "write propane, natural_gas or hydrogen"))
@@ -249,6 +249,12 @@ func (g *Gas) flows(m yamlfile.Map) {
 	if g.SoftMax > g.FuelMax && g.FuelMax > 0 {
 		soft.Fault("soft_max is above fuel_max", "write at most "+units.Format(float64(g.FuelMax),
 			units.Flow))
+	}
+	if least := m.Get("fuel_min"); least.Present() {
+		g.FuelMin = units.LitrePerMinute(least.Quantity(units.Flow, 0.05, mostFlow))
+		if g.FuelMin > g.SoftMax && g.SoftMax > 0 {
+			least.Fault("fuel_min is above soft_max", "write at most "+units.Format(float64(g.SoftMax), units.Flow))
+		}
 	}
 	if g.Oxygen {
 		g.OxygenMax = units.LitrePerMinute(m.Need("oxygen_max", "write the largest oxygen flow").

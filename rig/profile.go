@@ -56,7 +56,8 @@ type Gas struct {
 	ExtractionFlow  units.LitrePerMinute
 	FlameSensor     string // uv | ionisation
 	FlameResponse   time.Duration
-	ControlResponse time.Duration // flame out to the burner control's contact open, as its maker states; 0: not stated
+	ControlResponse time.Duration        // flame out to the burner control's contact open, as its maker states; 0: not stated
+	FuelMin         units.LitrePerMinute // the flame stands and the flow controller works down to it; 0: not stated
 	FuelMax         units.LitrePerMinute
 	SoftMax         units.LitrePerMinute
 	OxygenMax       units.LitrePerMinute

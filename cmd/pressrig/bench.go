@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"pressrig/drivers/bench"
 	"pressrig/drivers/benchport"
@@ -33,7 +34,9 @@ type benchCmd struct {
 
 // Help lists the lines that the bench takes.
 func (benchCmd) Help() string {
-	return "Takes command lines on standard input, each answered by one line:\n\n" + benchport.Help
+	return "Takes command lines on standard input, each answered by one line:\n\n    " +
+		strings.ReplaceAll(benchport.Help, "\n", "\n    ") + "\n\nFaults, each also \"NAME ... @ burner=run+10s for 5 s\":\n\n    " +
+		strings.ReplaceAll(bench.FaultHelp(), "\n", "\n    ")
 }
 
 // Run serves the rig until SIGTERM, SIGINT or, with --until-eof, the end of

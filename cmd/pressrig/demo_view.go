@@ -46,7 +46,7 @@ func (v *demoView) frame(f *api.Frame) error {
 }
 
 func (v *demoView) show(f *api.Frame) {
-	text := liveLine(f)
+	text := liveLine(f, v.env.width())
 	if v.env.colour {
 		v.live = len([]rune(text))
 		fmt.Fprint(v.env.out, text)

@@ -65,7 +65,8 @@ type env struct {
 	ctx      context.Context
 	in       io.Reader
 	out, err io.Writer
-	colour   bool // out is a terminal that wants colour; it never carries a meaning alone
+	colour   bool       // out is a terminal that wants colour; it never carries a meaning alone
+	columns  func() int // of the terminal that out is; nil where it is none
 	by       string
 	flags    globals
 }

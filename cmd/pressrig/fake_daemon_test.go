@@ -38,6 +38,9 @@ type fakeDaemon struct {
 	snap   *rig.Snapshot
 	// ends is the state that the answer to the last prompt leads to.
 	ends controller.State
+	// parks: the flame stays lit at the end, and is asked about.
+	parks  bool
+	parked uint16 // number of that question
 }
 
 func (d *fakeDaemon) note(words ...string) error {
@@ -62,14 +65,41 @@ func (d *fakeDaemon) Command(_ context.Context, c controller.Command, by string)
 	return d.note(c.String(), "by", by)
 }
 
-// Answer ends the cycle.
+// Answer ends the cycle, or says what becomes of a parked flame.
 func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, by string) error {
 	if err := d.note("answer", yesNo(yes), "by", by); err != nil {
 		return err
 	}
+	if d.parks {
+		if d.parked != 0 && yes {
+			d.dark()
+		} else {
+			d.burns()
+		}
+		return nil
+	}
 	d.tell(controller.Status{State: d.ends, Cycle: 12, Phase: -1, LeftMs: -1,
 		Reason: "as the test wants"})
 	return nil
+}
+
+// burns ends the cycle with a parked flame, or asks about it once more.
+func (d *fakeDaemon) burns() {
+	d.mu.Lock()
+	d.parked = max(d.parked, 4) + 1
+	d.snap = &rig.Snapshot{In: warden.InFlame, Out: warden.OutFuel, AnalogOK: 1<<warden.AiFuelFlow | 1<<warden.AiOxygenFlow}
+	d.snap.Analog[warden.AiFuelFlow] = 800
+	d.mu.Unlock()
+	d.tell(controller.Status{State: controller.Complete, Cycle: 12, Phase: -1, LeftMs: -1, Reason: "as the test wants",
+		Doing: "flame parked", Prompt: d.parked, PromptTxt: "flame parked: yes shuts it"})
+}
+
+// dark: the flame is out.
+func (d *fakeDaemon) dark() {
+	d.mu.Lock()
+	d.snap = &rig.Snapshot{}
+	d.mu.Unlock()
+	d.tell(controller.Status{State: controller.Complete, Cycle: 12, Phase: -1, LeftMs: -1, Reason: "as the test wants"})
 }
 
 func (d *fakeDaemon) Ack(_ context.Context, by string) error { return d.note("ack by", by) }

@@ -31,6 +31,8 @@ type follower struct {
 	end    string // the state that it ended in
 	reason string
 	asked  uint16
+	deaf   bool // no more input here
+	after  afterCycle
 	notice string
 	doing  string
 	live   int // columns of the line below
@@ -61,28 +63,31 @@ func (f *follower) frame(frame *api.Frame) error {
 	} else if err := f.show(frame); err != nil {
 		return err
 	}
+	if f.ended(s) {
+		f.lookAfter(frame)
+	}
 	if err := f.ask(s); err != nil {
 		return err
 	}
-	return f.ended(s)
-}
-
-// ended finds out whether the followed cycle is over.
-func (f *follower) ended(s *api.Status) error {
-	if f.cycle == 0 {
-		return nil
-	}
-	ours := s.Cycle == f.cycle
-	switch {
-	case ours && over(s.State):
-		f.end, f.reason = s.State, s.Reason
-		return errEnded
-	case ours && s.State != "idle":
-		f.seen = true
-	case f.seen: // somebody reset before the end was seen here
+	if f.end != "" && f.mayEnd(frame) {
 		return errEnded
 	}
 	return nil
+}
+
+// ended finds out whether the followed cycle is over.
+func (f *follower) ended(s *api.Status) bool {
+	ours := s.Cycle == f.cycle
+	switch {
+	case f.cycle == 0:
+	case ours && over(s.State):
+		f.end, f.reason = s.State, s.Reason
+	case ours && s.State != "idle":
+		f.seen = true
+	case f.seen && f.end == "": // somebody reset before the end was seen here
+		f.end = endUnseen
+	}
+	return f.end != ""
 }
 
 // show prints what happened since the frame before, then the line below.
@@ -99,7 +104,7 @@ func (f *follower) show(frame *api.Frame) error {
 	}
 	s := &frame.Status
 	if s.Notice != f.notice && s.Notice != "" {
-		fmt.Fprintln(out, "notice:", s.Notice)
+		fmt.Fprintln(out, f.env.wrapped("notice: "+s.Notice))
 	}
 	f.notice = s.Notice
 	if !f.env.colour {
@@ -109,7 +114,7 @@ func (f *follower) show(frame *api.Frame) error {
 		f.doing = s.Doing
 		return nil
 	}
-	text := liveLine(frame)
+	text := liveLine(frame, f.env.width())
 	f.live = len([]rune(text))
 	_, err := io.WriteString(out, text)
 	return err
@@ -123,11 +128,48 @@ func (f *follower) clear() {
 	}
 }
 
-// liveWidth is the usual width of a terminal; a longer line would wrap and
-// could not be written over.
+// liveWidth is what a line may have where the terminal does not say how wide it
+// is.
 const liveWidth = 79
 
-func liveLine(frame *api.Frame) string {
+// width is how long a line may be so that the terminal does not wrap it.
+func (e *env) width() int {
+	if e.columns != nil {
+		if n := e.columns(); n > 1 {
+			return n - 1
+		}
+	}
+	return liveWidth
+}
+
+// wrapped breaks text at words where a terminal would break inside one. A file
+// or a pipe gets it whole.
+func (e *env) wrapped(text string) string {
+	if e.columns == nil {
+		return text
+	}
+	most, at := e.width(), 0
+	var b strings.Builder
+	for i, word := range strings.Fields(text) {
+		n := len([]rune(word))
+		switch {
+		case i == 0:
+		case at+1+n > most:
+			b.WriteByte('\n')
+			at = 0
+		default:
+			b.WriteByte(' ')
+			at++
+		}
+		b.WriteString(word)
+		at += n
+	}
+	return b.String()
+}
+
+// liveLine is one line, no longer than that: a longer one would wrap and could
+// not be written over. It ends at a whole word.
+func liveLine(frame *api.Frame, most int) string {
 	s := &frame.Status
 	parts := []string{s.State}
 	if s.Phase >= 0 {
@@ -142,11 +184,20 @@ func liveLine(frame *api.Frame) string {
 	if s.Doing != "" {
 		parts = append(parts, s.Doing)
 	}
-	text := []rune(strings.Join(parts, " | "))
-	if len(text) > liveWidth {
-		text = text[:liveWidth]
+	return cutAtWord(strings.Join(parts, " | "), most)
+}
+
+// cutAtWord is text without the words that no longer fit.
+func cutAtWord(text string, most int) string {
+	runes := []rune(text)
+	if len(runes) <= most {
+		return text
 	}
-	return string(text)
+	cut := string(runes[:most])
+	if at := strings.LastIndexByte(cut, ' '); at > 0 && runes[most] != ' ' {
+		cut = cut[:at]
+	}
+	return strings.TrimRight(cut, " |")
 }
 
 // recordLine is a record for a person, "" for one that says nothing new.
@@ -203,7 +254,7 @@ func (f *follower) ask(s *api.Status) error {
 	}
 	if f.asked != s.Prompt.Number {
 		f.asked = s.Prompt.Number
-		fmt.Fprintf(f.env.asking(), "prompt %d: %s [y/n]\n", s.Prompt.Number, s.Prompt.Text)
+		f.say(fmt.Sprintf("prompt %d: %s [y/n]", s.Prompt.Number, s.Prompt.Text))
 		f.lines.want(true)
 	}
 	line, state := f.lines.poll()
@@ -211,8 +262,12 @@ func (f *follower) ask(s *api.Status) error {
 	case lineNone:
 		return nil
 	case lineEnd:
-		fmt.Fprintln(f.env.asking(), "no more input here; answer with: pressrig answer y|n")
-		f.answer = nil
+		f.answer, f.deaf = nil, true
+		if f.end != "" {
+			f.say(nobodyHere)
+			return nil
+		}
+		f.say("no more input here; answer with: pressrig answer y|n")
 		return nil
 	}
 	switch strings.ToLower(strings.TrimSpace(line)) {
@@ -221,18 +276,31 @@ func (f *follower) ask(s *api.Status) error {
 	case "n", "no":
 		return f.answered(s.Prompt.Number, false)
 	}
-	fmt.Fprintln(f.env.asking(), "y or n is wanted")
+	f.say("y or n is wanted")
 	f.lines.want(false)
 	return nil
 }
 
-// answered tells the daemon. A refusal (the prompt is gone) ends nothing.
+// say puts words to the person on lines of their own: never behind the line
+// that is written over.
+func (f *follower) say(text string) {
+	f.clear()
+	fmt.Fprintln(f.env.asking(), f.env.wrapped(text))
+}
+
+// answered tells the daemon. A refusal (the prompt is gone, the door is open)
+// ends nothing: a prompt that stays open is asked again.
 func (f *follower) answered(prompt uint16, yes bool) error {
 	err := f.answer(prompt, yes)
 	var refusal *api.Error
 	if errors.As(err, &refusal) {
+		f.clear()
 		fmt.Fprintln(f.env.err, "not taken:", refusal)
+		f.asked = 0
 		return nil
+	}
+	if err == nil && f.end != "" {
+		f.after.hear(yes)
 	}
 	return err
 }

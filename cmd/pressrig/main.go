@@ -43,6 +43,9 @@ func run(args []string, in io.Reader, out, errOut io.Writer) int {
 	defer context.AfterFunc(ctx, forget)()
 	e := &env{ctx: ctx, in: in, out: out, err: errOut, by: who(),
 		colour: onTerminal(out) && os.Getenv("NO_COLOR") == ""}
+	if f, ok := out.(*os.File); ok && onTerminal(out) {
+		e.columns = func() int { return columns(f) }
+	}
 	err := e.command(args)
 	if text := message(err); text != "" {
 		_, _ = fmt.Fprintln(errOut, "pressrig:", text) // nowhere left to tell

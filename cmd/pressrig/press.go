@@ -20,7 +20,8 @@ type pressCmd struct {
 
 func (pressCmd) Help() string {
 	return "Arms one cycle and follows it until its end; prompts are asked here. Ctrl-C ends the " +
-		"following, not the cycle. Exit code 0 only when the cycle is complete. " + notSafe
+		"following, not the cycle. A flame that is left lit for the next piece is asked about before " +
+		"the command ends. Exit code 0 only when the cycle is complete. " + notSafe
 }
 
 // Run arms a cycle, then follows it.
@@ -95,12 +96,11 @@ func (e *env) followCycle(number uint32) error {
 	f.answer = func(prompt uint16, yes bool) error { return c.Answer(e.ctx, prompt, yes, e.by) }
 	if err := e.watch(f); err != nil {
 		if e.ctx.Err() != nil {
-			fmt.Fprintf(e.err, "no longer followed; cycle %d goes on. See it with: pressrig status, "+
-				"end it with: pressrig stop\n", number)
+			fmt.Fprintln(e.err, f.unfollowed())
 		}
 		return err
 	}
-	if f.end == "" { // it ended between two frames; the journal knows how
+	if f.end == endUnseen { // it ended between two frames; the journal knows how
 		stored, err := c.Cycle(e.ctx, number)
 		if err != nil {
 			return err
@@ -111,8 +111,25 @@ func (e *env) followCycle(number uint32) error {
 		fmt.Fprintf(e.out, "cycle %d is %s%s; see it with: pressrig cycle %d\n",
 			number, f.end, colon(f.reason), number)
 	}
+	said, err := f.leftBurning(false)
+	if said != "" {
+		f.say(said)
+	}
 	if f.end != "complete" {
-		return exit{exitFailed, errors.New("the cycle did not complete")}
+		err = errors.Join(errors.New("the cycle did not complete"), err)
+	}
+	if err != nil {
+		return exit{exitFailed, err}
 	}
 	return nil
+}
+
+// unfollowed is said to somebody who stops following.
+func (f *follower) unfollowed() string {
+	if f.end == "" {
+		return fmt.Sprintf("no longer followed; cycle %d goes on. See it with: pressrig status, end it with: "+
+			"pressrig stop", f.cycle)
+	}
+	said, _ := f.leftBurning(true)
+	return fmt.Sprintf("no longer followed; cycle %d is over. %s", f.cycle, said)
 }

@@ -84,10 +84,13 @@ func TestTutorialAtTheRig(t *testing.T) {
 			said = windows["rig"].line(t)
 		case c.window != "":
 			windows[c.window] = s.opens(c)
-			said = windows[c.window].said
 			if c.window == "daemon" {
+				for !strings.Contains(windows["daemon"].said, "serving") { // after its warnings
+					windows["daemon"].said = windows["daemon"].line(t)
+				}
 				go func() { _, _ = io.Copy(io.Discard, windows["daemon"].out) }() // its log fills no pipe
 			}
+			said = windows[c.window].said
 		case strings.Contains(c.line, "pressrig press "):
 			said = s.presses(c)
 		default:
@@ -115,15 +118,15 @@ func TestTutorialAtTheRig(t *testing.T) {
 	}
 }
 
-// presses types one cycle, answering every prompt with yes, again where the
-// refusal passes.
+// presses types one cycle, answering every prompt with yes, the one that shuts
+// the flame at its end included, again where the refusal passes.
 func (s *student) presses(c *typed) string {
 	s.t.Helper()
 	end := time.Now().Add(tutorialWait)
 	again := time.NewTicker(time.Second)
 	defer again.Stop()
 	for {
-		said := s.types(c, strings.Repeat("y\n", 4))
+		said := s.types(c, strings.Repeat("y\n", 6))
 		if !waits.MatchString(said) || strings.Contains(said, "is ready") || time.Now().After(end) {
 			return said
 		}

@@ -41,6 +41,10 @@ func checkTarget(kind *FaultKind, target string) error {
 		if !channel {
 			return fmt.Errorf("no channel %q; one of %s", target, channelNames())
 		}
+	case TakesSwitch:
+		if switchBit(target) == 0 {
+			return fmt.Errorf("no switch %q; one of %s", target, switchNames())
+		}
 	case TakesButton:
 		if !button {
 			return fmt.Errorf("no button %q; one of %s", target, strings.Join(buttonNames[:], ", "))

@@ -56,6 +56,7 @@ const (
 	TakesAmount  Takes = 3 // a channel and an amount in its unit
 	TakesValue   Takes = 4 // an amount
 	TakesButton  Takes = 5 // a button
+	TakesSwitch  Takes = 6 // a switch
 )
 
 // FaultKind is a row of the table of faults.
@@ -146,6 +147,18 @@ var FaultKinds = []FaultKind{
 	{Name: "oxygen_leaks", Takes: TakesValue, Dim: units.Flow, High: 10,
 		Help:  "the seat of the oxygen valve leaks, at the usual pressure",
 		apply: func(u *upsets, f *Fault) { u.oxygenLeak = f.Value }},
+	{Name: "fuel_flow_gain", Takes: TakesValue, Dim: units.Share, High: 1000,
+		Help:  "the fuel's flow controller gives this share of what it is asked for",
+		apply: func(u *upsets, f *Fault) { u.fuelFlow.gain = f.Value / 100 }},
+	{Name: "oxygen_flow_gain", Takes: TakesValue, Dim: units.Share, High: 1000,
+		Help:  "the oxygen's flow controller gives this share of what it is asked for",
+		apply: func(u *upsets, f *Fault) { u.oxygenFlow.gain = f.Value / 100 }},
+	{Name: "fuel_flow_fixed", Takes: TakesValue, Dim: units.Flow, High: 30,
+		Help:  "the fuel's flow controller gives this flow whatever it is asked for, while its valves are open",
+		apply: func(u *upsets, f *Fault) { u.fuelFlow.fix(f.Value * 1000) }},
+	{Name: "oxygen_flow_fixed", Takes: TakesValue, Dim: units.Flow, High: 30,
+		Help:  "the oxygen's flow controller gives this flow whatever it is asked for, while its valve is open",
+		apply: func(u *upsets, f *Fault) { u.oxygenFlow.fix(f.Value * 1000) }},
 	{Name: "extraction_fail", Takes: TakesNothing,
 		Help:  "the extraction fan stops",
 		apply: func(u *upsets, _ *Fault) { u.extractionFail = true }},
@@ -156,6 +169,21 @@ var FaultKinds = []FaultKind{
 	{Name: "spindle_stall", Takes: TakesNothing,
 		Help:  "the spindle is held fast",
 		apply: func(u *upsets, _ *Fault) { u.spindleStall = true }},
+	{Name: "spindle_backwards", Takes: TakesNothing,
+		Help:  "the spindle turns the other way",
+		apply: func(u *upsets, _ *Fault) { u.spindleBackwards = true }},
+	{Name: "spindle_gain", Takes: TakesValue, Dim: units.Share, High: 1000,
+		Help:  "the spindle turns at this share of what its drive is asked for",
+		apply: func(u *upsets, f *Fault) { u.spindleSpeed.gain = f.Value / 100 }},
+	{Name: "spindle_fixed", Takes: TakesValue, Dim: units.Rotation, High: 3000,
+		Help:  "the spindle turns at this speed whatever is asked for, also when nothing is",
+		apply: func(u *upsets, f *Fault) { u.spindleSpeed.fix(f.Value) }},
+	{Name: "chuck_open", Takes: TakesNothing,
+		Help:  "the chuck lets go of the glass",
+		apply: func(u *upsets, _ *Fault) { u.off |= warden.InChuckClamped }},
+	{Name: "press_gain", Takes: TakesValue, Dim: units.Share, High: 1000,
+		Help:  "a driven press moves at this share of the speed that it is told, by hold-to-run too",
+		apply: func(u *upsets, f *Fault) { u.pressGain = f.Value / 100 }},
 	{Name: "press_jam", Takes: TakesNothing,
 		Help:  "the press does not move",
 		apply: func(u *upsets, _ *Fault) { u.pressJam = true }},
@@ -166,6 +194,9 @@ var FaultKinds = []FaultKind{
 	{Name: "press", Takes: TakesButton, PulseMs: pressMs,
 		Help:  "a button is pressed",
 		apply: pressIt},
+	{Name: "bounce", Takes: TakesSwitch, PulseMs: bounceMs,
+		Help:  "a contact bounces: from the first millisecond on, every second one reads the other way",
+		apply: func(u *upsets, f *Fault) { u.bounce |= switchBit(f.Target) }},
 	{Name: "by_hand", Takes: TakesInput,
 		Help:  "a person holds a switch on or off with a finger",
 		apply: byHand},
@@ -197,9 +228,39 @@ type upsets struct {
 	spindleStall, pressJam, slideJam  bool
 	reset, nvDead, hang, watchdogDead bool
 	fuel1Leak, fuel2Leak, oxygenLeak  float64 // L/min past the seat at the usual pressure
+
+	fuelFlow, oxygenFlow, spindleSpeed follower // flow controllers, mL/min; spindle drive, rpm
+	spindleBackwards                   bool
+	pressGain                          float64
+	bounce                             uint32 // contacts that bounce
+	flipped                            uint32 // those that read the other way this millisecond
 }
 
-func healthy() upsets { return upsets{fuelPressure: 1, oxygenPressure: 1} }
+// bounceMs is how long a contact bounces where no time is given [common
+// practice, no source: some milliseconds].
+const bounceMs = 5
+
+func healthy() upsets {
+	obeys := follower{gain: 1}
+	return upsets{fuelPressure: 1, oxygenPressure: 1, fuelFlow: obeys, oxygenFlow: obeys,
+		spindleSpeed: obeys, pressGain: 1}
+}
+
+// follower is what makes a flow or a speed of what it is asked for.
+type follower struct {
+	gain  float64
+	stuck bool
+	at    float64 // while stuck
+}
+
+func (f *follower) fix(at float64) { f.stuck, f.at = true, at }
+
+func (f *follower) gives(asked float64) float64 {
+	if f.stuck {
+		return f.at
+	}
+	return asked * f.gain
+}
 
 func stick(u *upsets, f *Fault) {
 	if b := switchBit(f.Target); b != 0 {
@@ -347,7 +408,7 @@ func (r *Rig) triggered(t *Trigger) bool {
 
 // apply puts the acting faults between the sensors and the microcontroller.
 func (u *upsets) apply(in, before *warden.Input, rnd *chance) {
-	in.Bits = in.Bits&^u.off | u.on
+	in.Bits = (in.Bits&^u.off | u.on) ^ u.flipped
 	if u.stuck|u.lost == 0 && u.noise == ([warden.NumAnalog]float64{}) &&
 		u.offset == ([warden.NumAnalog]float64{}) {
 		return

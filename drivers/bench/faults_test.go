@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"strconv"
 	"testing"
 
 	"pressrig/drivers/wire"
@@ -20,6 +21,14 @@ func lit(t *testing.T) *host {
 func idle(t *testing.T) *host {
 	h := newHost(t, "driven", nil)
 	h.ms(100)
+	return h
+}
+
+// sharp is a host with the burner at the blank, oxygen open.
+func sharp(t *testing.T) *host {
+	h := lit(t)
+	h.heat(900, 1200, 100, 20000)
+	h.ms(500)
 	return h
 }
 
@@ -153,6 +162,41 @@ var faultCases = []struct {
 	{"oxygen_leaks", "oxygen_leaks 1 L/min", cocksShut, 20_000, func(h *host) bool {
 		return h.r.trueValue(warden.AiOxygenPressure) < 0.5*oxygenBar
 	}, true},
+	{"stuck", "stuck fuel_flow", lit, 900, func(h *host) bool {
+		h.want.FuelMl = 500
+		return h.r.Truth().FuelMl < 510 && h.r.mcu.in.Analog[warden.AiFuelFlow] > 850
+	}, false},
+	{"fuel_flow_gain", "fuel_flow_gain 600 %", lit, 600, func(h *host) bool {
+		return h.r.Truth().FuelMl > 5300 && h.r.mcu.in.Analog[warden.AiFuelFlow] > 5200
+	}, false},
+	{"oxygen_flow_gain", "oxygen_flow_gain 30 %", sharp, 600, func(h *host) bool {
+		return h.r.Truth().OxygenMl < 400 && h.r.mcu.out.OxygenMl == 1200
+	}, false},
+	{"fuel_flow_fixed", "fuel_flow_fixed 1.5 L/min", lit, 600, func(h *host) bool {
+		h.want.FuelMl = 0
+		return h.r.Truth().FuelMl > 1490 && h.r.mcu.out.FuelMl == 0
+	}, false},
+	{"oxygen_flow_fixed", "oxygen_flow_fixed 3 L/min", sharp, 600, func(h *host) bool {
+		return h.r.Truth().OxygenMl > 2900 && h.r.mcu.out.OxygenMl == 1200
+	}, false},
+	{"spindle_backwards", "spindle_backwards", lit, 1000, func(h *host) bool {
+		return h.r.Truth().SpindleRPM < -20 && h.r.mcu.in.Analog[warden.AiSpindle] < -200
+	}, false},
+	{"spindle_gain", "spindle_gain 300 %", lit, 1000, func(h *host) bool {
+		return h.r.Truth().SpindleRPM > 170 && h.r.mcu.out.SpindleDrpm == 600
+	}, false},
+	{"spindle_fixed", "spindle_fixed 250 rpm", idle, 1000, func(h *host) bool {
+		return h.r.Truth().SpindleRPM > 240 && h.r.mcu.out.Bits&warden.OutSpindle == 0
+	}, true}, // runs down in some seconds
+	{"chuck_open", "chuck_open", idle, 5, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InChuckClamped == 0
+	}, false},
+	{"press_gain", "press_gain 300 %", closing, 300, func(h *host) bool {
+		return h.r.plant.press.speedMMs > 1.5*float64(h.r.mcu.out.SpeedCmms)/100
+	}, false},
+	{"bounce", "bounce door_closed", idle, 2, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InDoorClosed == 0
+	}, false},
 	{"by_hand", "by_hand press_end on", idle, 5, func(h *host) bool {
 		return h.r.mcu.in.Bits&warden.InPressEnd != 0 && h.r.Truth().TravelMM < 1
 	}, false},
@@ -231,6 +275,50 @@ func TestEachFaultShows(t *testing.T) {
 			t.Errorf("no case shows fault %s", FaultKinds[i].Name)
 		}
 	}
+}
+
+// A contact that bounces for a millisecond reads the other way for exactly
+// that one, longer every second millisecond, and whichever way it stood.
+func TestContactBounces(t *testing.T) {
+	for _, c := range []struct {
+		line string
+		bit  uint32
+		want string // one digit a millisecond, as the warden sees it
+	}{
+		{"bounce start for 1 ms", warden.InStart, "01000000"},
+		{"bounce door_closed for 1 ms", warden.InDoorClosed, "10111111"},
+		{"bounce estop_ok for 4 ms", warden.InEstopOK, "10101111"},
+		{"bounce hold_open", warden.InHoldOpen, "01010100"},
+	} {
+		h := idle(t)
+		got := ""
+		for i := range 8 {
+			if i == 1 {
+				h.inject(c.line)
+			}
+			h.ms(1)
+			got += strconv.Itoa(int(h.r.mcu.in.Bits & c.bit / c.bit))
+		}
+		if got != c.want {
+			t.Errorf("%s: seen %s; %s", c.line, got, c.want)
+		}
+	}
+}
+
+// Hold-to-run moves faster than the warden tells the drive.
+func TestHoldToRunTooFast(t *testing.T) {
+	fastest := func(lines ...string) float64 {
+		h := idle(t)
+		for _, line := range append(lines, "press CLOSE for 5 s") {
+			h.inject(line)
+		}
+		most := 0.0
+		h.each = func() { most = max(most, h.r.plant.press.speedMMs) }
+		h.until("moves", 4000, func() bool { return h.r.Truth().TravelMM > 1.5 })
+		return most
+	}
+	within(t, "hold-to-run as told, mm/s", fastest(), 9, 10.01) // hand_speed of the profile
+	within(t, "hold-to-run with press_gain 300 %, mm/s", fastest("press_gain 300 %"), 27, 30.01)
 }
 
 // A drive that pulls at its limit reads a little less as often as not; row 17

@@ -23,7 +23,7 @@ var pressNames = [...]string{"off", "stay", "closing", "contact", "opening", "ea
 
 // ParseFault reads one line:
 //
-//	name [switch on|off | channel | button] [amount] [@ when] [for time]
+//	name [switch on|off | switch | channel | button] [amount] [@ when] [for time]
 //
 // when is a time since the rig began ("60s"), a phase ("burner=run",
 // "press=contact") or a channel's true value ("glass>=700"), the last two with
@@ -132,7 +132,41 @@ var wantedBy = map[Takes]string{
 	TakesChannel: "a channel, like \"lost glass\"",
 	TakesAmount:  "a channel and an amount, like \"offset glass 40 K\"",
 	TakesValue:   "an amount, like \"line_drop 10 %\" or \"line_delay 300 ms\"",
+	TakesSwitch:  "a switch, like \"bounce start for 1 ms\"",
 	TakesButton:  "a button, like \"press START for 200ms\"",
+}
+
+// after is what follows the name of a fault, in a list.
+func (k *FaultKind) after() string {
+	switch k.Takes {
+	case TakesInput:
+		return " SWITCH on|off or CHANNEL"
+	case TakesChannel:
+		return " CHANNEL"
+	case TakesAmount:
+		return " CHANNEL AMOUNT"
+	case TakesButton:
+		return " BUTTON"
+	case TakesSwitch:
+		return " SWITCH"
+	case TakesValue:
+		return " " + units.Format(k.Low, k.Dim) + " to " + units.Format(k.High, k.Dim)
+	}
+	return ""
+}
+
+// FaultHelp lists the faults, a line each.
+func FaultHelp() string {
+	lines := make([]string, len(FaultKinds))
+	for i := range FaultKinds {
+		k := &FaultKinds[i]
+		lasts := ""
+		if k.PulseMs > 0 {
+			lasts = "; for " + strconv.FormatUint(uint64(k.PulseMs), 10) + " ms where no time is given"
+		}
+		lines[i] = fmt.Sprintf("%-38s %s%s", k.Name+k.after(), k.Help, lasts)
+	}
+	return strings.Join(lines, "\n")
 }
 
 // amountDim is the dimension of an amount: a temperature's is a difference.

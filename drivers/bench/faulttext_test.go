@@ -1,6 +1,8 @@
 package bench
 
 import (
+	"flag"
+	"os"
 	"strings"
 	"testing"
 
@@ -31,6 +33,11 @@ func TestParseFault(t *testing.T) {
 		{"press RESET for 4s", Fault{Name: "press", Target: "RESET", ForMs: 4000}},
 		{"lost travel @ force<=-3 N", Fault{Name: "lost", Target: "travel",
 			When: Trigger{Kind: TriggerChannel, AI: warden.AiForce, Value: -3}}},
+		{"bounce start for 1 ms", Fault{Name: "bounce", Target: "start", ForMs: 1}},
+		{"fuel_flow_gain 600 %", Fault{Name: "fuel_flow_gain", Value: 600}},
+		{"fuel_flow_fixed 0 L/min", Fault{Name: "fuel_flow_fixed"}},
+		{"spindle_fixed 250 rpm @ burner=run", Fault{Name: "spindle_fixed", Value: 250,
+			When: Trigger{Kind: TriggerBurner, Phase: warden.BurnerRun}}},
 	} {
 		got, err := ParseFault(c.text)
 		if err != nil || got != c.want {
@@ -60,6 +67,11 @@ func TestParseFaultErrors(t *testing.T) {
 		{"offset glass", "offset glass 40 K"},
 		{"offset glass 40 mm", "temperature difference"},
 		{"press HOT", "START"},
+		{"bounce", "bounce start for 1 ms"},
+		{"bounce glass", "door_closed"},
+		{"bounce start on", "write like"},
+		{"fuel_flow_gain -1 %", "0 to 1000"},
+		{"spindle_gain 2 rpm", "%"},
 		{"flame_out now", "write like"},
 		{"flame_out @", "nothing after"},
 		{"flame_out for", "nothing after"},
@@ -83,6 +95,28 @@ func TestParseFaultErrors(t *testing.T) {
 		} else if !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%q: %q does not say %q", c.text, err, c.says)
 		}
+	}
+}
+
+var update = flag.Bool("update", false, "write FAULTS.md anew; a person reads the difference")
+
+// FAULTS.md is made from the table.
+func TestFaultPage(t *testing.T) {
+	text := "# What can go wrong at the simulated rig\n\n" +
+		"Made from the table in faults.go by `go test ./drivers/bench -run FaultPage -update`. A fault is a line,\n" +
+		"for `pressrig bench --fault LINE` or `fault LINE` typed at it; several act at once.\n\n```text\n" +
+		FaultHelp() + "\n```\n\n" +
+		"`@` says when it begins: a time since the rig began (`@ 60 s`), a phase (`@ burner=run+10s`, `@ press=contact`)\n" +
+		"or a channel's true value (`@ glass>=700`). `for` says how long it lasts; without it, until it is cleared.\n" +
+		"Switches, channels and buttons have the names of [the rig's profile](../../rig/FORMAT.md) and its panel.\n" +
+		"All of it is simulated: a fault that is not in this list is not known to be caught.\n"
+	if *update {
+		if err := os.WriteFile("FAULTS.md", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if kept, err := os.ReadFile("FAULTS.md"); err != nil || string(kept) != text {
+		t.Errorf("FAULTS.md is not what the table makes (%v); go test ./drivers/bench -run FaultPage -update", err)
 	}
 }
 

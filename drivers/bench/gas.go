@@ -100,11 +100,11 @@ func (g *gas) fuelWanted(out *warden.Output, up *upsets) float64 {
 	case !g.fuel1.open || !g.fuel2.open:
 		return g.seepMl
 	}
-	asked := float64(out.FuelMl)
+	flow := up.fuelFlow.gives(float64(out.FuelMl))
 	if forced(up.fuel1Open, out, warden.OutFuel1) || forced(up.fuel2Open, out, warden.OutFuel2) {
-		asked = max(asked, leakMl)
+		flow = max(flow, leakMl)
 	}
-	return asked * g.fuelLine.share
+	return flow * g.fuelLine.share
 }
 
 // forced: a valve stands open that nobody asks to be open. One that is asked
@@ -117,11 +117,11 @@ func (g *gas) oxygenWanted(out *warden.Output, up *upsets) float64 {
 	if !g.oxygen.open {
 		return 0
 	}
-	asked := float64(out.OxygenMl)
+	flow := up.oxygenFlow.gives(float64(out.OxygenMl))
 	if forced(up.oxygenOpen, out, warden.OutOxygen) {
-		asked = max(asked, leakMl)
+		flow = max(flow, leakMl)
 	}
-	return asked * g.oxygenLine.share
+	return flow * g.oxygenLine.share
 }
 
 func (g *gas) burn(out *warden.Output, up *upsets, rnd *chance) {

@@ -1,6 +1,10 @@
 package bench
 
-import "pressrig/safety/warden"
+import (
+	"math"
+
+	"pressrig/safety/warden"
+)
 
 // Numbers of the rest of the machine [common practice, no source].
 const (
@@ -71,24 +75,29 @@ func (f *fan) step(out *warden.Output, up *upsets) {
 
 // spindle is the chuck drive.
 type spindle struct {
-	rpm    float64
+	rpm    float64 // below zero backwards
 	stillS float64
 }
 
 func (s *spindle) step(out *warden.Output, up *upsets) {
 	wanted, tau := 0.0, spindleCoastS
 	if out.Bits&warden.OutSpindle != 0 {
-		wanted, tau = float64(out.SpindleDrpm)/10, spindleTauS
+		wanted, tau = up.spindleSpeed.gives(float64(out.SpindleDrpm)/10), spindleTauS
+	} else if up.spindleSpeed.stuck {
+		wanted, tau = up.spindleSpeed.at, spindleTauS
+	}
+	if up.spindleBackwards {
+		wanted = -wanted
 	}
 	if up.spindleStall {
 		wanted, tau = 0, 0.02
 	}
 	s.rpm += (wanted - s.rpm) * (0.001 / tau)
-	if wanted == 0 && s.rpm < spindleSnap {
+	if wanted == 0 && math.Abs(s.rpm) < spindleSnap {
 		s.rpm = 0
 	}
 	s.stillS += 0.001
-	if s.rpm > 0 {
+	if s.rpm != 0 {
 		s.stillS = 0
 	}
 }

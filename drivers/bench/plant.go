@@ -1,6 +1,8 @@
 package bench
 
 import (
+	"math"
+
 	"pressrig/glass/forming"
 	"pressrig/safety/warden"
 )
@@ -41,7 +43,7 @@ func (p *plant) heat(dtS float64) {
 	around := &p.around
 	*around = forming.Around{
 		LowerC: p.moulds.lowerC, UpperC: p.moulds.upperC,
-		Pressed: p.press.touching, ForceN: p.press.forceN, Turning: p.spindle.rpm > 1,
+		Pressed: p.press.touching, ForceN: p.press.forceN, Turning: math.Abs(p.spindle.rpm) > 1,
 	}
 	atBlankKW := 0.0
 	if p.gas.lit && p.slide.atBlank() {

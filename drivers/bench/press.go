@@ -51,7 +51,7 @@ func (p *press) gapMM() float64 { return p.stopMM + p.discMM - p.travelMM }
 
 // step goes on by one millisecond.
 func (p *press) step(out *warden.Output, up *upsets, g *forming.Blank, s *forming.State) {
-	m, way := p.command(out)
+	m, way := p.command(out, up)
 	switch {
 	case out.Bits&warden.OutBrake != 0 || up.pressJam || way == LeverRest:
 		p.stand(s)
@@ -67,14 +67,14 @@ func (p *press) step(out *warden.Output, up *upsets, g *forming.Blank, s *formin
 type movement struct{ speedMMs, limitN, targetMM float64 }
 
 // command turns outputs, or the hand at the lever, into one movement.
-func (p *press) command(out *warden.Output) (movement, Lever) {
+func (p *press) command(out *warden.Output, up *upsets) (movement, Lever) {
 	if !p.driven {
 		if p.lever == LeverOpen {
 			return movement{handMMs, handPullN, 0}, LeverOpen
 		}
 		return movement{handMMs, max(0, p.weightN-p.frictionN), p.stopMM}, p.lever
 	}
-	m := movement{float64(out.SpeedCmms) / 100, float64(out.ForceDN) / 10,
+	m := movement{float64(out.SpeedCmms) / 100 * up.pressGain, float64(out.ForceDN) / 10,
 		float64(out.TravelCmm) / 100}
 	return m, leverFor(out)
 }

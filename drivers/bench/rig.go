@@ -209,6 +209,7 @@ func (r *Rig) Step() {
 	if r.faults.n > 0 && r.faults.step(r) {
 		r.up = r.faults.together()
 	}
+	r.up.flipped ^= r.up.bounce
 	r.person.step(r, r.driven())
 	r.toMCU.step(r.plant.ms, &r.up.line, &r.rnd)
 	r.sense.step(&r.plant, &r.hands, &r.up)

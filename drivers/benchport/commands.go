@@ -23,7 +23,7 @@ load                            seat a fresh blank
 fuel_cock|oxygen_cock shut|open the cock at the supply
 burner_cock shut|open           the cock at the burner
 test_cock shut|open             the cock between the fuel valves, to the open air
-fault NAME ... [@ when] [for time]
+fault NAME ... [@ when] [for time] let something go wrong; see below
 clear NAME|all                  end faults
 faults                          list them
 reset mcu                       restart the microcontroller
