@@ -61,7 +61,7 @@ func (j *Journal) Prepare(info CycleInfo) (uint32, error) {
 	err := j.ask(func(w *writer) (err error) {
 		switch {
 		case info.Number == 0:
-			info.Number, err = w.reserve(`cycle`)
+			info.Number, err = w.reserve(cycleNumber)
 		case info.Number <= j.started.Load():
 			err = fmt.Errorf("number %d is a cycle's that has started", info.Number)
 		default:
@@ -80,7 +80,7 @@ func (j *Journal) Prepare(info CycleInfo) (uint32, error) {
 func (j *Journal) NextRun() (uint32, error) {
 	var n uint32
 	err := j.ask(func(w *writer) (err error) {
-		n, err = w.reserve(`run`)
+		n, err = w.reserve(runNumber)
 		return err
 	})
 	if err != nil {

@@ -70,18 +70,23 @@ type proofItem struct {
 
 func (it proofItem) what() string { return "proof of " + it.Function }
 
-func (it proofItem) write(s txn) error {
-	err := s.exec(`INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
+func (it proofItem) write(s *txn) error {
+	err := s.exec("document", `INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
 		it.ProfileHash[:], append([]byte{}, it.profile...))
 	if err != nil {
 		return err
 	}
 	value := sql.NullFloat64{Float64: it.Value, Valid: !math.IsNaN(it.Value) && !math.IsInf(it.Value, 0)}
-	return s.tx.QueryRowContext(s.ctx, `INSERT INTO proof (function, rig, at_ms, by_name, result,
+	_, row, err := s.put("proof", `INSERT INTO proof (function, rig, at_ms, by_name, result,
 		value, unit, limit_text, by_eye, why, note, profile_hash)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING number`,
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		it.Function, it.Rig, it.At.UnixMilli(), it.By, string(it.Result), value, it.Unit, it.Limit,
-		it.ByEye, it.Why, it.Note, it.ProfileHash[:]).Scan(it.to)
+		it.ByEye, it.Why, it.Note, it.ProfileHash[:])
+	if err != nil {
+		return err
+	}
+	*it.to, err = numberIn(row, 0)
+	return err
 }
 
 const selectProof = `SELECT number, function, rig, at_ms, by_name, result, value, unit, limit_text,
@@ -157,10 +162,11 @@ func (j *Journal) Began() (time.Time, error) {
 func (j *Journal) begin() error {
 	ctx, cancel := reading() // pages of a damaged file may lead in circles
 	defer cancel()
-	_, err := j.conn.ExecContext(ctx, `INSERT INTO beginning
-		SELECT 1, MIN(?, COALESCE((SELECT MIN(started_ms) FROM cycle), ?)) WHERE true ON CONFLICT DO NOTHING`,
-		j.opt.Now().UnixMilli(), math.MaxInt64)
-	return err
+	return j.inTransaction(ctx, func(s *txn) error {
+		return s.exec("beginning", `INSERT INTO beginning
+			SELECT 1, MIN(?, COALESCE((SELECT MIN(started_ms) FROM cycle), ?)) WHERE true ON CONFLICT DO NOTHING`,
+			j.opt.Now().UnixMilli(), math.MaxInt64)
+	})
 }
 
 // proofRows: proofs are never taken away, so their numbers have no hole, and

@@ -91,14 +91,15 @@ func TestProofsCannotBeChanged(t *testing.T) {
 	if _, err := db.Exec(`DROP TRIGGER proof_kept; DELETE FROM proof WHERE number = 2`); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := CheckFile(spoilt); !errors.Is(err, ErrForeign) {
+	if _, err := CheckFile(spoilt, ""); !errors.Is(err, ErrForeign) {
 		t.Errorf("without its trigger: %v", err)
 	}
 	if _, err := db.Exec(trigger); err != nil {
 		t.Fatal(err)
 	}
-	r := must[Report](t)(CheckFile(spoilt))
-	if len(r.Problems) != 1 || !strings.Contains(r.Problems[0], "taken away") {
+	r := must[Report](t)(CheckFile(spoilt, ""))
+	if len(r.Problems) != 2 || !strings.Contains(r.Problems[0], "taken away") ||
+		!strings.Contains(r.Problems[1], "table proof, row 2: it is gone") {
 		t.Errorf("%v", r.Problems)
 	}
 }

@@ -146,8 +146,9 @@ func (w *writer) commit(items ...item) error {
 	if err != nil {
 		return fmt.Errorf("write journal: %w", err)
 	}
+	s := txn{ctx: ctx, tx: tx}
 	for _, it := range items {
-		if err = it.write(txn{ctx, tx}); err != nil {
+		if err = it.write(&s); err != nil {
 			return errors.Join(fmt.Errorf("write journal: %w", err), w.rollback(tx.Rollback))
 		}
 	}
@@ -307,7 +308,7 @@ func (w *writer) room() error {
 
 // reserve takes the next number of a kind: a write, so that a number that was
 // given away stays so, and a trial of the disk at once.
-func (w *writer) reserve(kind string) (uint32, error) {
+func (w *writer) reserve(kind numberKind) (uint32, error) {
 	var n uint32
 	if err := w.ready(); err != nil {
 		return 0, err
