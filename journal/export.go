@@ -112,6 +112,7 @@ type (
 		Recovered   bool            `json:"closed_by_journal"`
 		SavedS      float64         `json:"trace_saved_s"`
 		LostRecords uint32          `json:"lost_records"`
+		Ledger      trials.Ledger   `json:"ledger"` // of the journal when this was exported
 		Phases      []exportPhase   `json:"phases"`
 		Measures    []exportMeasure `json:"measures"`
 		Events      []exportEvent   `json:"events"`
@@ -192,7 +193,7 @@ func newExport(c *trials.Cycle, info *CycleInfo, t *trials.Trace) *exportCycle {
 		ProfileHash: c.Profile, ProfileText: string(info.ProfileText),
 		Started: c.Started.UTC(), State: c.State, Reason: c.Reason, Cause: c.Cause,
 		CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired, Recovered: c.Recovered,
-		SavedS: c.Saved.Seconds(), LostRecords: c.LostRecords, Trace: newExportTrace(t),
+		SavedS: c.Saved.Seconds(), LostRecords: c.LostRecords, Ledger: c.Ledger, Trace: newExportTrace(t),
 		Phases: []exportPhase{}, Measures: []exportMeasure{}, Events: []exportEvent{},
 	}
 	if !c.Ended.IsZero() {

@@ -11,6 +11,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"pressrig/trials"
 )
 
 // The ledger has an entry for every row that was ever written, in the same
@@ -80,6 +82,9 @@ type Head struct {
 
 // String is the hash as people write it down.
 func (h Head) String() string { return hex.EncodeToString(h.Hash[:]) }
+
+// Told is the head for who shows it.
+func (h Head) Told() trials.Ledger { return trials.Ledger{Entries: h.Entries, Head: h.String()} }
 
 // appendValue is the one canonical encoding: the kind of value, its length,
 // itself. No two lists of values have the same bytes.

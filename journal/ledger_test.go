@@ -16,6 +16,7 @@ import (
 	"pressrig/controller"
 	"pressrig/journal/steptest"
 	"pressrig/proof"
+	"pressrig/trials"
 )
 
 // The encoding never changes: heads stand in logs and on paper. The figures were
@@ -338,5 +339,38 @@ func TestAFailedCommitLeavesTheChain(t *testing.T) {
 	must[uint32](t)(j.AppendProof(someProof("estop", proof.Passed), profileText))
 	if h := must[Head](t)(j.Head()); h.Entries < before.Entries+2 {
 		t.Errorf("%d entries after a proof, %d before", h.Entries, before.Entries)
+	}
+}
+
+// At a cycle's end the head is told that has the end in it.
+func TestEndedTellsTheHead(t *testing.T) {
+	told := map[uint32]Head{}
+	o := still()
+	o.Ended = func(cycle uint32, h Head) { told[cycle] = h }
+	path := inDir(t)
+	j := must[*Journal](t)(Open(path, o))
+	want := map[uint32]Head{}
+	for range 2 {
+		n := begin(t, j, someInfo(), 0)
+		if _, ok := told[n]; ok {
+			t.Errorf("cycle %d was told before its end", n)
+		}
+		end(j, n, 1000)
+		flush(t, j)
+		want[n] = must[Head](t)(j.Head())
+		if c := must[trials.Cycle](t)(j.Cycle(n)); c.Ledger != want[n].Told() {
+			t.Errorf("cycle %d shows %v, want %v", n, c.Ledger, want[n].Told())
+		}
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, told); diff != "" {
+		t.Error(diff)
+	}
+	for n, h := range told {
+		if r := must[Report](t)(CheckFile(path, h.String())); !r.OK() || r.After != r.Head.Entries-h.Entries {
+			t.Errorf("cycle %d: %+v", n, r)
+		}
 	}
 }

@@ -104,6 +104,11 @@ func (j *Journal) Cycle(n uint32) (trials.Cycle, error) {
 	if err == nil {
 		err = j.story(&c)
 	}
+	if err == nil {
+		var h Head
+		h, err = j.Head()
+		c.Ledger = h.Told()
+	}
 	if err != nil {
 		return trials.Cycle{}, fmt.Errorf("cycle %d: %w", n, err)
 	}

@@ -43,6 +43,7 @@ type writer struct {
 	backlog int    // bytes of packed steps in pending
 	quota   bool   // a quota is set
 	lastErr error  // of the last write, nil when it went well
+	head    Head   // of the ledger, after the newest commit that wrote
 	losing  bool   // records were lost since the last write that went well
 }
 
@@ -161,6 +162,9 @@ func (w *writer) commit(items ...item) error {
 	if err = tx.Commit(); err != nil {
 		return errors.Join(fmt.Errorf("write journal: %w", err), w.rollback(nil))
 	}
+	if s.head != nil {
+		w.head = *s.head
+	}
 	return nil
 }
 
@@ -183,6 +187,9 @@ func (w *writer) wrote(n int) {
 			records++
 			if it.rec.Kind == controller.RecStart {
 				w.j.started.Store(it.rec.Cycle)
+			}
+			if it.rec.Kind == controller.RecEnd && w.j.opt.Ended != nil {
+				w.j.opt.Ended(it.rec.Cycle, w.head)
 			}
 		case chunkItem:
 			w.backlog -= len(it.data)

@@ -3,7 +3,10 @@
 // it and never opens a file. Start reading at Cycle, then compare.go.
 package trials
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Cycle is one stored cycle as people look at it.
 type Cycle struct {
@@ -34,6 +37,22 @@ type Cycle struct {
 	Phases      []Phase
 	Measures    []Measure
 	Events      []Event
+	Ledger      Ledger // of the journal when the cycle was read from it
+}
+
+// Ledger is the head of the journal's ledger. Noted away from the journal it
+// shows later whether the journal's end was cut off (pressrig journal check).
+type Ledger struct {
+	Entries int64  `json:"entries"`
+	Head    string `json:"head"` // SHA-256 in hex, chained over all entries
+}
+
+// String tells it in a line for people, "" for none.
+func (l Ledger) String() string {
+	if l.Entries == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d entries, head %s", l.Entries, l.Head)
 }
 
 // Phase is one executed phase. Times are since the cycle's start.

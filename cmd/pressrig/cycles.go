@@ -152,6 +152,7 @@ func cycleText(out io.Writer, c *trials.Cycle) error {
 	if c.LostRecords > 0 {
 		row("note", fmt.Sprintf("%d records are lost", c.LostRecords))
 	}
+	row("ledger", c.Ledger.String())
 	cycleTables(w, c)
 	return w.Flush()
 }

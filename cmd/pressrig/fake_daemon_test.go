@@ -108,6 +108,7 @@ func (fakeRecords) Cycle(_ context.Context, n uint32) (trials.Cycle, error) {
 	if n == 2 {
 		c.State, c.Lockout, c.Cause, c.CauseText = "aborted", true, warden.CauseFlameLost, "flame lost"
 		c.Reason, c.Dummy, c.Measures = "flame lost", true, nil
+		c.Ledger = trials.Ledger{Entries: 211, Head: strings.Repeat("0a1b2c3d", 8)}
 	}
 	return c, nil
 }

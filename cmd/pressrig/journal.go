@@ -131,6 +131,11 @@ func (e *env) export(asCSV bool, file string, table, whole func(*journal.Journal
 	if err := write(j, &text); err != nil {
 		return err
 	}
+	head, err := j.Head()
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(e.err, "ledger: %s\n", head.Told()) // a table has no place for it
 	if file != "" {
 		return writeWhole(file, text.Bytes())
 	}

@@ -105,7 +105,7 @@ func (e *env) printProofs(all *api.Proofs) error {
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(e.out, "\n%s\n", all.Notice)
+	_, err := fmt.Fprintf(e.out, "\nledger: %s\n%s\n", dash(all.Ledger.String()), all.Notice)
 	return err
 }
 

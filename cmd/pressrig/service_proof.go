@@ -122,6 +122,10 @@ func (v *prover) Warnings() []string {
 
 // List is every step and how it stands.
 func (v *prover) List() (api.Proofs, error) {
+	head, err := v.journal.Head()
+	if err != nil {
+		return api.Proofs{}, err
+	}
 	dues := map[string]*proof.Due{}
 	for _, d := range v.dues() {
 		dues[d.Function] = &d
@@ -132,7 +136,7 @@ func (v *prover) List() (api.Proofs, error) {
 	for _, w := range safety.Warnings(v.rig) {
 		notice += "\nwarning: " + w
 	}
-	out := api.Proofs{Rig: v.rig.Name, Notice: notice}
+	out := api.Proofs{Rig: v.rig.Name, Notice: notice, Ledger: head.Told()}
 	for i := range v.steps {
 		s := &v.steps[i]
 		var last *proof.Record
@@ -260,12 +264,19 @@ func (v *prover) Sign(s api.ProofSign) (api.ProofRecord, error) {
 		return api.ProofRecord{}, err
 	}
 	v.mu.Lock()
-	defer v.mu.Unlock()
 	v.newest[record.Function] = record
 	if v.run != nil && v.run.id == s.Proof {
 		v.run = nil
 	}
-	return api.ProofRecordOf(&record), nil
+	v.mu.Unlock()
+	out := api.ProofRecordOf(&record)
+	head, err := v.journal.Head()
+	if err != nil {
+		return out, err
+	}
+	ledger := head.Told()
+	out.Ledger = &ledger
+	return out, nil
 }
 
 func (v *prover) record(s api.ProofSign) (proof.Record, error) {

@@ -38,6 +38,8 @@ type Cycle struct {
 	Phases    []Phase    `json:"phases,omitempty"`
 	Measures  []Measure  `json:"measures,omitempty"`
 	Events    []Event    `json:"events,omitempty"`
+	// Ledger is of the journal when the cycle was read; the list leaves it out.
+	Ledger *trials.Ledger `json:"ledger,omitempty"`
 }
 
 // Phase is one executed phase.
@@ -126,6 +128,10 @@ func CycleOf(c *trials.Cycle) Cycle {
 		ended := c.Ended
 		out.Ended = &ended
 	}
+	if c.Ledger.Entries > 0 {
+		ledger := c.Ledger
+		out.Ledger = &ledger
+	}
 	for _, p := range c.Phases {
 		out.Phases = append(out.Phases,
 			Phase{p.Name, p.Kind, p.Begin.Seconds(), p.End.Seconds(), p.Reason})
@@ -150,6 +156,9 @@ func (c *Cycle) Trials() trials.Cycle {
 	}
 	if c.Ended != nil {
 		out.Ended = *c.Ended
+	}
+	if c.Ledger != nil {
+		out.Ledger = *c.Ledger
 	}
 	for _, p := range c.Phases {
 		out.Phases = append(out.Phases,
