@@ -25,8 +25,9 @@ type CycleInfo struct {
 	Piece   uint16
 	Dummy   bool
 	Last    bool
-	Guarded bool // false: assisted mode, no warden stood behind it
-	By      string
+	Guarded bool      // false: assisted mode, no warden stood behind it
+	By      string    // as typed
+	User    string    // as the kernel knows it
 	Started time.Time // wall clock; zero: when the start record came
 
 	Recipe     string // name

@@ -50,12 +50,12 @@ func (it recordItem) write(s *txn) error {
 func writeRecord(s *txn, q queued, attach bool) error {
 	rec := &q.rec
 	return s.exec("record", `INSERT INTO record (cycle, kind, elapsed_ms, wall_ms, stamp_ms, phase, state,
-		command, cause, causes, lockout, prompt, name, value, unit, reason, by_name)
+		command, cause, causes, lockout, prompt, name, value, unit, reason, by_name, by_user)
 		VALUES ((SELECT number FROM cycle WHERE number = ? AND ?),
-		?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		rec.Cycle, attach, rec.Kind, int64(rec.ElapsedMs), q.wallMs, rec.StampMs, rec.Phase,
 		rec.State, rec.Command, rec.Cause, int64(rec.Causes), rec.Lockout, rec.Prompt,
-		rec.Name, rec.Value, rec.Unit, rec.Reason, rec.By)
+		rec.Name, rec.Value, rec.Unit, rec.Reason, rec.By, rec.User)
 }
 
 // writeStart stores what the cycle froze. A cycle that was never prepared has
@@ -84,11 +84,11 @@ func writeStart(s *txn, q queued) error {
 		}
 	}
 	err = s.exec("cycle", `INSERT INTO cycle (number, run, piece, dummy, last, guarded, by_name, rig,
-		recipe, recipe_hash, profile_hash, capabilities, started_ms, start_elapsed_ms)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		recipe, recipe_hash, profile_hash, capabilities, started_ms, start_elapsed_ms, by_user)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		info.Number, info.Run, info.Piece, info.Dummy, info.Last, info.Guarded, info.By, info.Rig,
 		info.Recipe, info.RecipeHash[:], info.ProfileHash[:], string(caps), started,
-		int64(q.rec.ElapsedMs))
+		int64(q.rec.ElapsedMs), info.User)
 	for i, p := range info.Phases {
 		if err == nil {
 			err = s.exec("phase", `INSERT INTO phase (cycle, place, name, kind) VALUES (?, ?, ?, ?)`,

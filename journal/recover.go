@@ -107,5 +107,5 @@ func (u *unended) close(s *txn) error {
 // unprepared is what is frozen of a cycle that nobody prepared: nothing.
 func unprepared(rec controller.Record) *CycleInfo {
 	empty := sha256.Sum256(nil)
-	return &CycleInfo{Number: rec.Cycle, By: rec.By, RecipeHash: empty, ProfileHash: empty}
+	return &CycleInfo{Number: rec.Cycle, By: rec.By, User: rec.User, RecipeHash: empty, ProfileHash: empty}
 }

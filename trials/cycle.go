@@ -5,6 +5,7 @@ package trials
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -14,8 +15,9 @@ type Cycle struct {
 	Run       uint32
 	Piece     uint16
 	Dummy     bool
-	Guarded   bool // false: assisted mode, no warden stood behind it
-	By        string
+	Guarded   bool   // false: assisted mode, no warden stood behind it
+	By        string // as typed
+	User      string // as the kernel knew it; "" where it did not
 	Rig       string
 	Recipe    string
 	Hash      string // of the recipe, hex
@@ -53,6 +55,15 @@ func (l Ledger) String() string {
 		return ""
 	}
 	return fmt.Sprintf("%d entries, head %s", l.Entries, l.Head)
+}
+
+// Who joins the name that a person typed and the user that the kernel knew, for
+// people: "Ada (uid 1000)". Anybody can type any name.
+func Who(by, user string) string {
+	if user == "" {
+		return by
+	}
+	return strings.TrimSpace(by + " (" + user + ")")
 }
 
 // Phase is one executed phase. Times are since the cycle's start.

@@ -58,13 +58,13 @@ func (d *fakeDaemon) Press(_ context.Context, o panel.Order) (uint32, error) {
 	return 12, nil
 }
 
-func (d *fakeDaemon) Command(_ context.Context, c controller.Command, by string) error {
-	return d.note(c.String(), "by", by)
+func (d *fakeDaemon) Command(_ context.Context, c controller.Command, who panel.Who) error {
+	return d.note(c.String(), "by", who.By)
 }
 
 // Answer ends the cycle.
-func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, by string) error {
-	if err := d.note("answer", yesNo(yes), "by", by); err != nil {
+func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, who panel.Who) error {
+	if err := d.note("answer", yesNo(yes), "by", who.By); err != nil {
 		return err
 	}
 	d.tell(controller.Status{State: d.ends, Cycle: 12, Phase: -1, LeftMs: -1,
@@ -72,7 +72,7 @@ func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, by string) er
 	return nil
 }
 
-func (d *fakeDaemon) Ack(_ context.Context, by string) error { return d.note("ack by", by) }
+func (d *fakeDaemon) Ack(_ context.Context, who panel.Who) error { return d.note("ack by", who.By) }
 
 func (d *fakeDaemon) Recipes() []*recipes.Recipe { return nil }
 

@@ -211,7 +211,7 @@ func (s *service) stop(ctx context.Context) {
 	s.log.Info().Msg("closing: the running cycle is stopped first; a second signal ends at once")
 	ctx, cancel := context.WithTimeout(ctx, stopLongest)
 	defer cancel()
-	if err := s.desk.Command(ctx, controller.Stop, "daemon closing"); err != nil {
+	if err := s.desk.Command(ctx, controller.Stop, panel.Who{By: "daemon closing"}); err != nil {
 		s.log.Error().Err(err).Msg("the cycle could not be stopped in order")
 	}
 	look := time.NewTicker(stopLook)

@@ -218,6 +218,9 @@ func TestServiceRunsACycle(t *testing.T) {
 		t.Errorf("cycle %d: %s (%s), guarded %v, by %s, piece %d, %d phases", number, c.State, c.Reason,
 			c.Guarded, c.By, c.Piece, len(c.Phases))
 	}
+	if user := fmt.Sprintf("uid %d", os.Getuid()); c.User != user || c.Events[0].Text != "by Ada ("+user+")" {
+		t.Errorf("user %q, %q, want %s, who typed Ada", c.User, c.Events[0].Text, user)
+	}
 	if c.Firmware == "" || len(c.Hash) != 64 || len(c.Profile) != 64 {
 		t.Errorf("what is frozen is not whole: firmware %q, recipe %q, profile %q",
 			c.Firmware, c.Hash, c.Profile)

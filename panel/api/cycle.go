@@ -17,8 +17,9 @@ type Cycle struct {
 	Piece     uint16     `json:"piece"`
 	Dummy     bool       `json:"dummy,omitempty"`
 	Last      bool       `json:"last,omitempty"`
-	Guarded   bool       `json:"guarded"` // false: no warden stood behind it
-	By        string     `json:"by"`
+	Guarded   bool       `json:"guarded"`           // false: no warden stood behind it
+	By        string     `json:"by"`                // as typed
+	User      string     `json:"by_user,omitempty"` // as the kernel knew it
 	Rig       string     `json:"rig"`
 	Recipe    string     `json:"recipe"`
 	Hash      string     `json:"recipe_sha256,omitempty"`
@@ -119,7 +120,7 @@ func RecipeOf(r *recipes.Recipe, withText bool) Recipe {
 func CycleOf(c *trials.Cycle) Cycle {
 	out := Cycle{
 		Number: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy, Last: c.Last, Guarded: c.Guarded,
-		By: c.By, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
+		By: c.By, User: c.User, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
 		Firmware: c.Firmware, Started: c.Started, State: c.State, Reason: c.Reason,
 		Cause: c.Cause, CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired,
 		Recovered: c.Recovered, SavedS: c.Saved.Seconds(), Lost: c.LostRecords,
@@ -149,7 +150,7 @@ func CycleOf(c *trials.Cycle) Cycle {
 func (c *Cycle) Trials() trials.Cycle {
 	out := trials.Cycle{
 		Number: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy, Last: c.Last, Guarded: c.Guarded,
-		By: c.By, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
+		By: c.By, User: c.User, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
 		Firmware: c.Firmware, Started: c.Started, State: c.State, Reason: c.Reason,
 		Cause: c.Cause, CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired,
 		Recovered: c.Recovered, Saved: duration(c.SavedS), LostRecords: c.Lost,

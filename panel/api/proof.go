@@ -56,8 +56,9 @@ type ProofRecord struct {
 	Function string    `json:"function"`
 	Rig      string    `json:"rig"`
 	At       time.Time `json:"at"`
-	By       string    `json:"by"`
-	Result   string    `json:"result"` // passed | failed
+	By       string    `json:"by"`                // as typed
+	User     string    `json:"by_user,omitempty"` // as the kernel knew it
+	Result   string    `json:"result"`            // passed | failed
 	Value    *float64  `json:"value"`
 	Unit     string    `json:"unit,omitempty"`
 	Limit    string    `json:"limit,omitempty"`
@@ -161,7 +162,7 @@ func (s *ProofSign) Valid() error {
 
 // ProofRecordOf puts a record into the words of the API.
 func ProofRecordOf(r *proof.Record) ProofRecord {
-	return ProofRecord{r.Number, r.Function, r.Rig, r.At, r.By, string(r.Result), number(r.Value), r.Unit, r.Limit,
+	return ProofRecord{r.Number, r.Function, r.Rig, r.At, r.By, r.User, string(r.Result), number(r.Value), r.Unit, r.Limit,
 		r.ByEye, r.Why, r.Note, hex.EncodeToString(r.ProfileHash[:]), nil}
 }
 
