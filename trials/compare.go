@@ -136,7 +136,7 @@ func (r *run) span(key string) *span {
 
 func head(r *run) Head {
 	c := r.cycle
-	h := Head{Number: c.Number, Recipe: c.Recipe, Rig: c.Rig, By: Who(c.By, c.User), Started: c.Started,
+	h := Head{Number: c.Number, Recipe: c.Recipe, Rig: c.Rig, By: c.By, Started: c.Started,
 		State: c.State, Reason: c.Reason, FirstCause: c.Cause, CauseText: c.CauseText,
 		Lockout: c.Lockout, Refired: c.Refired, Guarded: c.Guarded}
 	if n := len(c.Phases); n > 0 {

@@ -56,7 +56,7 @@ func cycleTable(out io.Writer, list []trials.Cycle) error {
 		}
 		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%d\t%s\t%s\t%s\t%s\n", c.Number,
 			c.Started.Local().Format("2006-01-02 15:04:05"), lengthOf(c), c.Recipe, c.Run, piece,
-			stateOf(c), causeOf(c), trials.Who(c.By, c.User))
+			stateOf(c), causeOf(c), c.By) // pressrig cycle shows the user beside the name
 	}
 	return w.Flush()
 }
