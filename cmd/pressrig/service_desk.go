@@ -79,7 +79,7 @@ func (d *desk) busy() bool {
 }
 
 // accept looks at a rig that says hello: only the one of the profile, with the
-// limits of the profile, gets requests.
+// limits of the profile and a program that is known, gets requests.
 func (d *desk) accept(c *rig.Capabilities) error {
 	if c.Device != d.rig.Device {
 		return fmt.Errorf("device id is %d; the profile's is %d", c.Device, d.rig.Device)
@@ -91,6 +91,9 @@ func (d *desk) accept(c *rig.Capabilities) error {
 		}
 		return fmt.Errorf("its limits or scaling (hash %08X) are not those of the profile (hash %08X); write the "+
 			"profile's to the board with pressrig flash, or correct the profile", c.ConfigHash, d.config)
+	}
+	if err := refuseBuild(c.Firmware, d.rig); err != nil {
+		return err
 	}
 	kept := *c
 	d.caps.Store(&kept)
