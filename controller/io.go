@@ -13,7 +13,8 @@ type Job struct {
 	Piece  uint16 // piece number in the run, from 1
 	Dummy  bool   // a warming-up piece
 	Last   bool   // shut the flame at the end instead of parking it
-	By     string // who asked
+	By     string // who asked, as typed
+	User   string // who asked, as the kernel knows it; "" where it does not
 	Recipe *recipes.Recipe
 }
 
@@ -27,7 +28,8 @@ type Input struct {
 	BadFrames uint8         // refused for corruption since the step before
 
 	Command Command
-	By      string // who gave the command, answer or acknowledgement
+	By      string // who gave the command, answer or acknowledgement, as typed
+	User    string // the same as the kernel knows it; "" where it does not
 	Job     *Job   // with Start
 	Answer  Answer
 	Ack     bool // operator acknowledges the trips and alarms on show
@@ -84,7 +86,8 @@ type Record struct {
 	Value     float64
 	Unit      string
 	Reason    string
-	By        string
+	By        string // as typed
+	User      string // as the kernel knows it
 }
 
 // MaxRecords bounds the records of one step; more would be a bug.

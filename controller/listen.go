@@ -6,7 +6,7 @@ import "pressrig/safety/warden"
 func (m *Machine) listen(in *Input, out *Output) {
 	if in.Ack && m.alarm.unacked != 0 {
 		m.alarm.unacked = 0
-		m.record(out, Record{Kind: RecMark, Reason: "acknowledged", By: in.By,
+		m.record(out, Record{Kind: RecMark, Reason: "acknowledged", By: in.By, User: in.User,
 			Cause: m.alarm.cause, Causes: m.alarm.causes})
 	}
 	m.takeAnswer(in, out)
@@ -21,14 +21,14 @@ func (m *Machine) listen(in *Input, out *Output) {
 // command takes or refuses one command; both are recorded.
 func (m *Machine) command(in *Input, out *Output) {
 	if reason := m.refusal(in); reason != "" {
-		m.refuse(in.Command, reason, in.By, out)
+		m.refuse(in.Command, reason, in.By, in.User, out)
 		return
 	}
 	if in.Command == Start {
 		m.start(in.Job, in, out)
 		return
 	}
-	m.record(out, Record{Kind: RecCommand, Command: in.Command, By: in.By})
+	m.record(out, Record{Kind: RecCommand, Command: in.Command, By: in.By, User: in.User})
 	if m.unlocks(in.Command) {
 		m.resetting, m.resetAt = true, m.now
 		return
@@ -79,9 +79,9 @@ func (m *Machine) unlocks(c Command) bool {
 	return c == Reset && m.state == Idle && m.guarded && m.see.snap.Lock != warden.LockNone
 }
 
-func (m *Machine) refuse(c Command, reason, by string, out *Output) {
+func (m *Machine) refuse(c Command, reason, by, user string, out *Output) {
 	m.reason, out.Refusal = reason, reason
-	m.record(out, Record{Kind: RecCommand, Command: c, Reason: reason, By: by})
+	m.record(out, Record{Kind: RecCommand, Command: c, Reason: reason, By: by, User: user})
 }
 
 // start begins a cycle in a step that has a snapshot, or waits for one: the
@@ -112,7 +112,7 @@ func (m *Machine) pendingStart(in *Input, out *Output) {
 	}
 	m.waits = false
 	if reason != "" {
-		m.refuse(Start, reason, job.By, out)
+		m.refuse(Start, reason, job.By, job.User, out)
 		return
 	}
 	m.start(job, in, out)

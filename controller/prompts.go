@@ -129,7 +129,7 @@ func (m *Machine) takeAnswer(in *Input, out *Output) {
 	if a.Prompt == 0 {
 		return
 	}
-	r := Record{Kind: RecAnswer, Prompt: a.Prompt, By: in.By}
+	r := Record{Kind: RecAnswer, Prompt: a.Prompt, By: in.By, User: in.User}
 	if a.Yes {
 		r.Value = 1
 	}

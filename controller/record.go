@@ -37,8 +37,8 @@ func (m *Machine) measure(out *Output, name string, value float64, unit string) 
 // openCycle writes the start record; nothing is armed before it is committed.
 func (m *Machine) openCycle(out *Output) {
 	m.open = true
-	m.record(out, Record{Kind: RecStart, Command: Start, By: m.job.By})
-	m.record(out, Record{Kind: RecState, Command: Start, By: m.job.By})
+	m.record(out, Record{Kind: RecStart, Command: Start, By: m.job.By, User: m.job.User})
+	m.record(out, Record{Kind: RecState, Command: Start, By: m.job.By, User: m.job.User})
 }
 
 // closeCycle writes the end record, once.

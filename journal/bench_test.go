@@ -91,18 +91,19 @@ func multiply(b *testing.B, j *Journal, cycles int) {
 	b.Helper()
 	const numbers = `WITH RECURSIVE n(i) AS (SELECT 11 UNION ALL SELECT i + 1 FROM n WHERE i < ?)`
 	err := j.ask(func(w *writer) error {
-		for _, q := range []string{
-			numbers + ` INSERT INTO cycle SELECT i, run, piece, dummy, last, guarded, by_name, rig,
+		for _, q := range []struct{ table, statement string }{
+			{"cycle", numbers + ` INSERT INTO cycle SELECT i, run, piece, dummy, last, guarded, by_name, rig,
 				recipe, recipe_hash, profile_hash, capabilities, started_ms, start_elapsed_ms,
-				ended_ms, state, reason, cause, lockout, recovered, saved_ms, lost_records
-				FROM n, cycle WHERE number = 1`,
-			numbers + ` INSERT INTO record SELECT NULL, i, kind, elapsed_ms, wall_ms, stamp_ms, phase,
-				state, command, cause, causes, lockout, prompt, name, value, unit, reason, by_name
-				FROM n, record WHERE cycle = 1`,
-			numbers + ` INSERT INTO chunk SELECT NULL, i, seq, steps, gap_steps, first_tick, last_tick,
-				last_ms, wall_ms, data FROM n, chunk WHERE cycle = 1 AND seq < 6`,
+				ended_ms, state, reason, cause, lockout, recovered, saved_ms, lost_records, by_user
+				FROM n, cycle WHERE number = 1`},
+			{"record", numbers + ` INSERT INTO record SELECT NULL, i, kind, elapsed_ms, wall_ms, stamp_ms, phase,
+				state, command, cause, causes, lockout, prompt, name, value, unit, reason, by_name, by_user
+				FROM n, record WHERE cycle = 1`},
+			{"chunk", numbers + ` INSERT INTO chunk SELECT NULL, i, seq, steps, gap_steps, first_tick, last_tick,
+				last_ms, wall_ms, data FROM n, chunk WHERE cycle = 1 AND seq < 6`},
 		} {
-			if _, err := j.conn.ExecContext(b.Context(), q, cycles); err != nil {
+			err := j.inTransaction(b.Context(), func(s *txn) error { return s.exec(q.table, q.statement, cycles) })
+			if err != nil {
 				return err
 			}
 		}

@@ -26,6 +26,8 @@ type Report struct {
 	Steps    int
 	Gaps     int
 	Proofs   int
+	Head     Head     // of the ledger; zero for tables of before it
+	After    int64    // entries after the head that was asked for
 	Problems []string // at most 100, empty when all is well
 }
 
@@ -34,18 +36,24 @@ func (r *Report) OK() bool { return len(r.Problems) == 0 }
 
 // checker goes through a journal and notes what is wrong.
 type checker struct {
-	db     *sql.DB
+	db     *sql.Tx // all is read as it stood at one moment
+	head   string  // that must be in the ledger, "" for any
 	report Report
 }
 
 // Check reads the whole journal while it is in use. The error says that the
 // check could not be made; what it found is in the report.
-func (j *Journal) Check() (Report, error) { return check(j.path, j.read) }
+func (j *Journal) Check() (Report, error) { return check(j.path, j.read, "") }
 
 // CheckFile checks the journal at path without changing it, also while a
-// daemon has it open.
-func CheckFile(path string) (Report, error) {
+// daemon has it open. A head that was told elsewhere must be in its ledger; ""
+// for none. Without one it cannot be seen that the newest entries were cut off
+// together with their rows.
+func CheckFile(path, head string) (Report, error) {
 	path, err := filepath.Abs(path)
+	if err == nil && head != "" {
+		head, err = parseHead(head)
+	}
 	if err != nil {
 		return Report{}, fmt.Errorf("check journal: %w", err)
 	}
@@ -57,12 +65,17 @@ func CheckFile(path string) (Report, error) {
 		return Report{Path: path}, fmt.Errorf("check journal: %w", err)
 	}
 	defer db.Close()
-	return check(path, db)
+	return check(path, db, head)
 }
 
-func check(path string, db *sql.DB) (Report, error) {
-	c := checker{db: db, report: Report{Path: path}}
-	version, err := schemaVersion(db)
+func check(path string, db *sql.DB, head string) (Report, error) {
+	tx, err := db.BeginTx(context.Background(), nil)
+	if err != nil {
+		return Report{Path: path}, fmt.Errorf("check journal %s: %w", path, err)
+	}
+	defer tx.Rollback() // nothing was written
+	c := checker{db: tx, head: head, report: Report{Path: path}}
+	version, err := schemaVersion(tx)
 	if err != nil {
 		return c.report, fmt.Errorf("check journal %s: %w", path, err)
 	}
@@ -78,6 +91,7 @@ func check(path string, db *sql.DB) (Report, error) {
 	}
 	for _, step := range []func() error{
 		c.foreignKeys, c.counts, c.hashes, c.startsAndEnds, c.reserved, c.chunks, c.proofRows,
+		c.ledger,
 	} {
 		if err := step(); err != nil {
 			return c.report, fmt.Errorf("check journal %s: %w", path, err)

@@ -84,7 +84,7 @@ func TestCheckSeesWhatIsWrong(t *testing.T) {
 	} {
 		path := written(t)
 		spoil(t, path, c.statements...)
-		r := must[Report](t)(CheckFile(path))
+		r := must[Report](t)(CheckFile(path, ""))
 		if all := strings.Join(r.Problems, "\n"); !strings.Contains(all, c.want) ||
 			r.OK() != (c.want == "") {
 			t.Errorf("%s: problems %q, want %q", c.name, all, c.want)
@@ -106,7 +106,7 @@ func TestCheckSeesATornPage(t *testing.T) {
 	if err := f.Close(); err != nil {
 		t.Fatal(err)
 	}
-	r, err := CheckFile(path)
+	r, err := CheckFile(path, "")
 	if err == nil && r.OK() {
 		t.Error("a page of junk was not seen")
 	}
@@ -120,7 +120,7 @@ func TestCheckFileRefusesWhatIsNoJournal(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, path := range []string{filepath.Join(dir, "absent"), empty, text} {
-		if _, err := CheckFile(path); err == nil {
+		if _, err := CheckFile(path, ""); err == nil {
 			t.Errorf("%s: no error", filepath.Base(path))
 		}
 	}
@@ -139,7 +139,7 @@ func TestNewerAndForeignFilesAreRefused(t *testing.T) {
 	if !errors.Is(err, ErrNewer) || !strings.Contains(err.Error(), "99") {
 		t.Errorf("newer: %v", err)
 	}
-	if _, err := CheckFile(path); !errors.Is(err, ErrNewer) {
+	if _, err := CheckFile(path, ""); !errors.Is(err, ErrNewer) {
 		t.Errorf("check of a newer one: %v", err)
 	}
 	other := inDir(t)
@@ -162,7 +162,8 @@ func TestMigrationFromVersion1(t *testing.T) {
 	spoil(t, path, string(script))
 	j := open(t, path, still())
 	r := must[Report](t)(j.Check())
-	want := Report{Path: path, Version: len(migrations), Cycles: 2, Records: 17, Chunks: 3, Steps: 220}
+	want := Report{Path: path, Version: len(migrations), Cycles: 2, Records: 17, Chunks: 3, Steps: 220,
+		Head: must[Head](t)(j.Head())}
 	if diff := cmp.Diff(want, r); diff != "" {
 		t.Error(diff)
 	}

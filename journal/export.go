@@ -94,6 +94,7 @@ type (
 		Last        bool            `json:"last_of_run"`
 		Guarded     bool            `json:"guarded"`
 		By          string          `json:"by"`
+		User        string          `json:"by_user"` // as the kernel knew it
 		Rig         string          `json:"rig"`
 		Firmware    string          `json:"firmware"`
 		Recipe      string          `json:"recipe"`
@@ -112,6 +113,7 @@ type (
 		Recovered   bool            `json:"closed_by_journal"`
 		SavedS      float64         `json:"trace_saved_s"`
 		LostRecords uint32          `json:"lost_records"`
+		Ledger      trials.Ledger   `json:"ledger"` // of the journal when this was exported
 		Phases      []exportPhase   `json:"phases"`
 		Measures    []exportMeasure `json:"measures"`
 		Events      []exportEvent   `json:"events"`
@@ -187,12 +189,12 @@ func (j *Journal) ExportJSON(w io.Writer, n uint32) error {
 func newExport(c *trials.Cycle, info *CycleInfo, t *trials.Trace) *exportCycle {
 	e := &exportCycle{
 		Format: exportFormat, Cycle: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy,
-		Last: c.Last, Guarded: c.Guarded, By: c.By, Rig: c.Rig, Firmware: c.Firmware,
+		Last: c.Last, Guarded: c.Guarded, By: c.By, User: c.User, Rig: c.Rig, Firmware: c.Firmware,
 		Recipe: c.Recipe, RecipeHash: c.Hash, RecipeText: string(info.RecipeText),
 		ProfileHash: c.Profile, ProfileText: string(info.ProfileText),
 		Started: c.Started.UTC(), State: c.State, Reason: c.Reason, Cause: c.Cause,
 		CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired, Recovered: c.Recovered,
-		SavedS: c.Saved.Seconds(), LostRecords: c.LostRecords, Trace: newExportTrace(t),
+		SavedS: c.Saved.Seconds(), LostRecords: c.LostRecords, Ledger: c.Ledger, Trace: newExportTrace(t),
 		Phases: []exportPhase{}, Measures: []exportMeasure{}, Events: []exportEvent{},
 	}
 	if !c.Ended.IsZero() {

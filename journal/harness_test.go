@@ -87,7 +87,7 @@ func open(t testing.TB, path string, o Options) *Journal {
 
 func mustCheck(t testing.TB, path string) Report {
 	t.Helper()
-	r, err := CheckFile(path)
+	r, err := CheckFile(path, "")
 	if err != nil {
 		t.Fatal(err)
 	}

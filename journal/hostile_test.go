@@ -70,7 +70,7 @@ func TestTablesOfAnotherMakeAreRefused(t *testing.T) {
 	} {
 		path := written(t)
 		spoil(t, path, statements...)
-		_, checked := CheckFile(path)
+		_, checked := CheckFile(path, "")
 		_, read := OpenRead(path, still())
 		_, opened := Open(path, still())
 		for _, err := range []error{checked, read, opened} {
@@ -127,7 +127,7 @@ func knot(t *testing.T, path string) {
 func TestKnottedPages(t *testing.T) {
 	path := written(t)
 	knot(t, path)
-	r, err := CheckFile(path)
+	r, err := CheckFile(path, "")
 	if err == nil && r.OK() {
 		t.Error("the check sees nothing")
 	}
@@ -197,7 +197,7 @@ func FuzzJournalFile(f *testing.F) {
 
 // readAll reads all that can be read of a journal, errors or not.
 func readAll(path string) {
-	_, _ = CheckFile(path)
+	_, _ = CheckFile(path, "")
 	j, err := OpenRead(path, still())
 	if err != nil {
 		return

@@ -25,8 +25,9 @@ type CycleInfo struct {
 	Piece   uint16
 	Dummy   bool
 	Last    bool
-	Guarded bool // false: assisted mode, no warden stood behind it
-	By      string
+	Guarded bool      // false: assisted mode, no warden stood behind it
+	By      string    // as typed
+	User    string    // as the kernel knows it
 	Started time.Time // wall clock; zero: when the start record came
 
 	Recipe     string // name
@@ -61,7 +62,7 @@ func (j *Journal) Prepare(info CycleInfo) (uint32, error) {
 	err := j.ask(func(w *writer) (err error) {
 		switch {
 		case info.Number == 0:
-			info.Number, err = w.reserve(`cycle`)
+			info.Number, err = w.reserve(cycleNumber)
 		case info.Number <= j.started.Load():
 			err = fmt.Errorf("number %d is a cycle's that has started", info.Number)
 		default:
@@ -80,7 +81,7 @@ func (j *Journal) Prepare(info CycleInfo) (uint32, error) {
 func (j *Journal) NextRun() (uint32, error) {
 	var n uint32
 	err := j.ask(func(w *writer) (err error) {
-		n, err = w.reserve(`run`)
+		n, err = w.reserve(runNumber)
 		return err
 	})
 	if err != nil {

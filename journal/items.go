@@ -1,28 +1,17 @@
 package journal
 
 import (
-	"context"
-	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"math"
 
 	"pressrig/controller"
 )
 
-// txn is a transaction that items write into.
-type txn struct {
-	ctx context.Context
-	tx  *sql.Tx
-}
-
-func (s txn) exec(query string, args ...any) error {
-	_, err := s.tx.ExecContext(s.ctx, query, args...)
-	return err
-}
-
 // item is one thing to be written.
 type item interface {
-	write(txn) error
+	write(*txn) error
 	what() string // for messages
 }
 
@@ -32,7 +21,7 @@ func (it recordItem) what() string {
 	return fmt.Sprintf("record %d of cycle %d", it.rec.Kind, it.rec.Cycle)
 }
 
-func (it recordItem) write(s txn) error {
+func (it recordItem) write(s *txn) error {
 	rec := &it.rec
 	switch rec.Kind {
 	case controller.RecStart:
@@ -40,13 +29,13 @@ func (it recordItem) write(s txn) error {
 			return err
 		}
 	case controller.RecTrip:
-		err := s.exec(`UPDATE cycle SET cause = ?, lockout = lockout | ?
+		err := s.exec("cycle", `UPDATE cycle SET cause = ?, lockout = lockout | ?
 			WHERE number = ? AND ended_ms IS NULL`, rec.Cause, rec.Lockout, rec.Cycle)
 		if err != nil {
 			return err
 		}
 	case controller.RecEnd:
-		err := s.exec(`UPDATE cycle SET ended_ms = ?, state = ?, reason = ?, cause = ?,
+		err := s.exec("cycle", `UPDATE cycle SET ended_ms = ?, state = ?, reason = ?, cause = ?,
 			lockout = lockout | ? WHERE number = ? AND ended_ms IS NULL`,
 			it.wallMs, rec.State.String(), rec.Reason, rec.Cause, rec.Lockout, rec.Cycle)
 		if err != nil {
@@ -58,20 +47,20 @@ func (it recordItem) write(s txn) error {
 
 // writeRecord stores the line. With attach it belongs to its cycle, if that
 // exists; records outside a cycle have none.
-func writeRecord(s txn, q queued, attach bool) error {
+func writeRecord(s *txn, q queued, attach bool) error {
 	rec := &q.rec
-	return s.exec(`INSERT INTO record (cycle, kind, elapsed_ms, wall_ms, stamp_ms, phase, state,
-		command, cause, causes, lockout, prompt, name, value, unit, reason, by_name)
+	return s.exec("record", `INSERT INTO record (cycle, kind, elapsed_ms, wall_ms, stamp_ms, phase, state,
+		command, cause, causes, lockout, prompt, name, value, unit, reason, by_name, by_user)
 		VALUES ((SELECT number FROM cycle WHERE number = ? AND ?),
-		?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		rec.Cycle, attach, rec.Kind, int64(rec.ElapsedMs), q.wallMs, rec.StampMs, rec.Phase,
 		rec.State, rec.Command, rec.Cause, int64(rec.Causes), rec.Lockout, rec.Prompt,
-		rec.Name, rec.Value, rec.Unit, rec.Reason, rec.By)
+		rec.Name, rec.Value, rec.Unit, rec.Reason, rec.By, rec.User)
 }
 
 // writeStart stores what the cycle froze. A cycle that was never prepared has
 // its story all the same, with empty documents.
-func writeStart(s txn, q queued) error {
+func writeStart(s *txn, q queued) error {
 	info := q.info
 	if info == nil {
 		info = unprepared(q.rec)
@@ -88,21 +77,21 @@ func writeStart(s txn, q queued) error {
 		hash [32]byte
 		text []byte
 	}{{info.RecipeHash, info.RecipeText}, {info.ProfileHash, info.ProfileText}} {
-		err := s.exec(`INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
+		err := s.exec("document", `INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
 			d.hash[:], append([]byte{}, d.text...))
 		if err != nil {
 			return err
 		}
 	}
-	err = s.exec(`INSERT INTO cycle (number, run, piece, dummy, last, guarded, by_name, rig,
-		recipe, recipe_hash, profile_hash, capabilities, started_ms, start_elapsed_ms)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	err = s.exec("cycle", `INSERT INTO cycle (number, run, piece, dummy, last, guarded, by_name, rig,
+		recipe, recipe_hash, profile_hash, capabilities, started_ms, start_elapsed_ms, by_user)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		info.Number, info.Run, info.Piece, info.Dummy, info.Last, info.Guarded, info.By, info.Rig,
 		info.Recipe, info.RecipeHash[:], info.ProfileHash[:], string(caps), started,
-		int64(q.rec.ElapsedMs))
+		int64(q.rec.ElapsedMs), info.User)
 	for i, p := range info.Phases {
 		if err == nil {
-			err = s.exec(`INSERT INTO phase (cycle, place, name, kind) VALUES (?, ?, ?, ?)`,
+			err = s.exec("phase", `INSERT INTO phase (cycle, place, name, kind) VALUES (?, ?, ?, ?)`,
 				info.Number, i, p.Name, p.Kind)
 		}
 	}
@@ -120,7 +109,7 @@ type chunkItem struct {
 
 func (it chunkItem) what() string { return fmt.Sprintf("%d steps of cycle %d", it.steps, it.cycle) }
 
-func (it chunkItem) write(s txn) error {
+func (it chunkItem) write(s *txn) error {
 	return writeChunk(s, it, 0)
 }
 
@@ -131,24 +120,21 @@ type gapItem struct {
 
 func (it gapItem) what() string { return fmt.Sprintf("gap of cycle %d", it.cycle) }
 
-func (it gapItem) write(s txn) error {
+func (it gapItem) write(s *txn) error {
 	return writeChunk(s, chunkItem{cycle: it.cycle}, it.steps)
 }
 
-func writeChunk(s txn, it chunkItem, gap uint32) error {
-	res, err := s.tx.ExecContext(s.ctx, `INSERT INTO chunk (cycle, seq, steps, gap_steps,
+func writeChunk(s *txn, it chunkItem, gap uint32) error {
+	n, _, err := s.put("chunk", `INSERT INTO chunk (cycle, seq, steps, gap_steps,
 		first_tick, last_tick, last_ms, wall_ms, data)
 		SELECT number, (SELECT COALESCE(MAX(seq) + 1, 0) FROM chunk WHERE cycle = number),
 		?, ?, ?, ?, ?, ?, ? FROM cycle WHERE number = ?`,
 		it.steps, gap, int64(it.firstTick), int64(it.lastTick), int64(it.lastMs), it.wallMs,
 		it.data, it.cycle)
-	if err != nil {
-		return err
+	if err == nil && n != 1 {
+		return errStray
 	}
-	if n, err := res.RowsAffected(); err != nil || n == 1 {
-		return err
-	}
-	return errStray
+	return err
 }
 
 type lostItem struct {
@@ -158,8 +144,8 @@ type lostItem struct {
 
 func (it lostItem) what() string { return fmt.Sprintf("lost records of cycle %d", it.cycle) }
 
-func (it lostItem) write(s txn) error {
-	return s.exec(`UPDATE cycle SET lost_records = lost_records + ? WHERE number = ?`,
+func (it lostItem) write(s *txn) error {
+	return s.exec("cycle", `UPDATE cycle SET lost_records = lost_records + ? WHERE number = ?`,
 		it.records, it.cycle)
 }
 
@@ -167,36 +153,60 @@ func (it lostItem) write(s txn) error {
 // nothing of steps that belong nowhere.
 type apart struct{ item }
 
-func (it apart) write(s txn) error {
+func (it apart) write(s *txn) error {
 	if rec, ok := it.item.(recordItem); ok {
 		return writeRecord(s, rec.queued, false)
 	}
 	return nil
 }
 
+// numberKind is a kind of numbers that are given away.
+type numberKind struct {
+	column string // of table reserved
+	place  int    // of that column
+	of     string // column of table cycle that has the used ones
+}
+
+var (
+	cycleNumber = numberKind{"cycle", 1, "number"}
+	runNumber   = numberKind{"run", 2, "run"}
+)
+
 type reserveItem struct {
-	kind string // column of table reserved
+	kind numberKind
 	to   *uint32
 }
 
-func (it reserveItem) what() string { return "next number of a " + it.kind }
+func (it reserveItem) what() string { return "next number of a " + it.kind.column }
 
-func (it reserveItem) write(s txn) error {
-	query := `UPDATE reserved SET cycle = MAX(cycle, (SELECT COALESCE(MAX(number), 0) FROM cycle)) + 1
-		RETURNING cycle`
-	if it.kind == "run" {
-		query = `UPDATE reserved SET run = MAX(run, (SELECT COALESCE(MAX(run), 0) FROM cycle)) + 1
-		RETURNING run`
+func (it reserveItem) write(s *txn) error {
+	_, row, err := s.put("reserved", fmt.Sprintf(`UPDATE reserved
+		SET %[1]s = MAX(%[1]s, (SELECT COALESCE(MAX(%[2]s), 0) FROM cycle)) + 1`, it.kind.column, it.kind.of))
+	if err != nil {
+		return err
 	}
-	return s.tx.QueryRowContext(s.ctx, query).Scan(it.to)
+	*it.to, err = numberIn(row, it.kind.place)
+	return err
+}
+
+// numberIn is the number that a row has been given.
+func numberIn(row []any, place int) (uint32, error) {
+	if len(row) <= place {
+		return 0, errors.New("no row was written that has the next number")
+	}
+	n, ok := row[place].(int64)
+	if !ok || n < 1 || n > math.MaxUint32 {
+		return 0, fmt.Errorf("the next number is %v; 1 to %d are possible", row[place], uint32(math.MaxUint32))
+	}
+	return uint32(n), nil
 }
 
 type probeItem struct{ wallMs int64 }
 
 func (it probeItem) what() string { return "trial write" }
 
-func (it probeItem) write(s txn) error {
-	return s.exec(`UPDATE reserved SET probe = ?`, it.wallMs)
+func (it probeItem) write(s *txn) error {
+	return s.exec("reserved", `UPDATE reserved SET probe = ?`, it.wallMs)
 }
 
 func (w *writer) probe() item { return probeItem{w.j.opt.Now().UnixMilli()} }

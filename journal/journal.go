@@ -55,6 +55,10 @@ type Options struct {
 	// any more or records are lost, nil when all is well again. It is called
 	// from the writing goroutine and must not call the journal.
 	Fault func(error)
+	// Ended is told of each cycle whose end is committed, with the head of the
+	// ledger then: to be noted where whoever changes the journal cannot reach. It
+	// is called as Fault is.
+	Ended func(cycle uint32, head Head)
 	// MaxBytes is a quota for the database file, 0 for none. It should be at
 	// least 2 MiB: starts are refused when less than 512 KiB are left.
 	MaxBytes int64

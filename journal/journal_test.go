@@ -15,6 +15,7 @@ import (
 	"pressrig/controller"
 	"pressrig/journal/chunk"
 	"pressrig/journal/steptest"
+	"pressrig/proof"
 	"pressrig/rig"
 	"pressrig/trials"
 )
@@ -76,6 +77,7 @@ func TestStoryOfACycle(t *testing.T) {
 		},
 	}
 	want.Hash, want.Profile = got.Hash, got.Profile // see TestHashes
+	want.Ledger = must[Head](t)(j.Head()).Told()
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
@@ -234,6 +236,33 @@ func TestNumbersAreNeverUsedTwice(t *testing.T) {
 		if err := errors.Join(j.Close(), j.Close()); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// The user that the kernel knows stands beside the name that was typed.
+func TestTheUserIsKept(t *testing.T) {
+	j := open(t, inDir(t), still())
+	info := someInfo()
+	info.User = "uid 1000"
+	n := begin(t, j, info, 0)
+	j.Append(controller.Record{Kind: controller.RecCommand, Cycle: n, Command: controller.Hold, By: "Bob", User: "uid 1001"})
+	end(j, n, 1000)
+	flush(t, j)
+	signed := someProof("estop", proof.Passed)
+	signed.User = "uid 1002"
+	must[uint32](t)(j.AppendProof(signed, profileText))
+	c := must[trials.Cycle](t)(j.Cycle(n))
+	if c.By != "Ada" || c.User != "uid 1000" || c.Events[1].Text != "hold; by Bob (uid 1001)" {
+		t.Errorf("by %q, user %q, %q", c.By, c.User, c.Events[1].Text)
+	}
+	if f := must[CycleInfo](t)(j.Frozen(n)); f.User != "uid 1000" {
+		t.Errorf("frozen user %q", f.User)
+	}
+	if r := must[[]controller.Record](t)(j.Records(n)); r[1].By != "Bob" || r[1].User != "uid 1001" {
+		t.Errorf("record %+v", r[1])
+	}
+	if p := must[[]proof.Record](t)(j.Proofs(0, 1)); p[0].User != "uid 1002" {
+		t.Errorf("proof %+v", p[0])
 	}
 }
 

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"pressrig/proof"
+	"pressrig/trials"
 )
 
 // maxProofs is the longest list of proofs.
@@ -70,22 +71,27 @@ type proofItem struct {
 
 func (it proofItem) what() string { return "proof of " + it.Function }
 
-func (it proofItem) write(s txn) error {
-	err := s.exec(`INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
+func (it proofItem) write(s *txn) error {
+	err := s.exec("document", `INSERT INTO document (hash, body) VALUES (?, ?) ON CONFLICT DO NOTHING`,
 		it.ProfileHash[:], append([]byte{}, it.profile...))
 	if err != nil {
 		return err
 	}
 	value := sql.NullFloat64{Float64: it.Value, Valid: !math.IsNaN(it.Value) && !math.IsInf(it.Value, 0)}
-	return s.tx.QueryRowContext(s.ctx, `INSERT INTO proof (function, rig, at_ms, by_name, result,
-		value, unit, limit_text, by_eye, why, note, profile_hash)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING number`,
+	_, row, err := s.put("proof", `INSERT INTO proof (function, rig, at_ms, by_name, result,
+		value, unit, limit_text, by_eye, why, note, profile_hash, by_user)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		it.Function, it.Rig, it.At.UnixMilli(), it.By, string(it.Result), value, it.Unit, it.Limit,
-		it.ByEye, it.Why, it.Note, it.ProfileHash[:]).Scan(it.to)
+		it.ByEye, it.Why, it.Note, it.ProfileHash[:], it.User)
+	if err != nil {
+		return err
+	}
+	*it.to, err = numberIn(row, 0)
+	return err
 }
 
 const selectProof = `SELECT number, function, rig, at_ms, by_name, result, value, unit, limit_text,
-	by_eye, why, note, profile_hash FROM proof `
+	by_eye, why, note, profile_hash, by_user FROM proof `
 
 // Proofs lists proofs with numbers below before (0: all), newest first.
 func (j *Journal) Proofs(before uint32, limit int) ([]proof.Record, error) {
@@ -127,7 +133,7 @@ func (j *Journal) proofs(query string, args ...any) ([]proof.Record, error) {
 		var at int64
 		var hash []byte
 		err := rows.Scan(&r.Number, &r.Function, &r.Rig, &at, &r.By, &r.Result, &value, &r.Unit, &r.Limit,
-			&r.ByEye, &r.Why, &r.Note, &hash)
+			&r.ByEye, &r.Why, &r.Note, &hash, &r.User)
 		if err != nil {
 			return nil, fmt.Errorf("list proofs: %w", err)
 		}
@@ -157,10 +163,11 @@ func (j *Journal) Began() (time.Time, error) {
 func (j *Journal) begin() error {
 	ctx, cancel := reading() // pages of a damaged file may lead in circles
 	defer cancel()
-	_, err := j.conn.ExecContext(ctx, `INSERT INTO beginning
-		SELECT 1, MIN(?, COALESCE((SELECT MIN(started_ms) FROM cycle), ?)) WHERE true ON CONFLICT DO NOTHING`,
-		j.opt.Now().UnixMilli(), math.MaxInt64)
-	return err
+	return j.inTransaction(ctx, func(s *txn) error {
+		return s.exec("beginning", `INSERT INTO beginning
+			SELECT 1, MIN(?, COALESCE((SELECT MIN(started_ms) FROM cycle), ?)) WHERE true ON CONFLICT DO NOTHING`,
+			j.opt.Now().UnixMilli(), math.MaxInt64)
+	})
 }
 
 // proofRows: proofs are never taken away, so their numbers have no hole, and
@@ -186,6 +193,7 @@ type exportProof struct {
 	Rig      string    `json:"rig"`
 	At       time.Time `json:"at"`
 	By       string    `json:"by"`
+	User     string    `json:"by_user"` // as the kernel knew it
 	Result   string    `json:"result"`
 	Value    *float64  `json:"value"` // null: nothing was measured
 	Unit     string    `json:"unit"`
@@ -197,7 +205,7 @@ type exportProof struct {
 }
 
 func exportOf(r *proof.Record) exportProof {
-	e := exportProof{r.Number, r.Function, r.Rig, r.At.UTC(), r.By, string(r.Result), nil, r.Unit, r.Limit,
+	e := exportProof{r.Number, r.Function, r.Rig, r.At.UTC(), r.By, r.User, string(r.Result), nil, r.Unit, r.Limit,
 		r.ByEye, r.Why, r.Note, fmt.Sprintf("%x", r.ProfileHash)}
 	if !math.IsNaN(r.Value) {
 		e.Value = &r.Value
@@ -211,10 +219,15 @@ func (j *Journal) ExportProofsJSON(w io.Writer) error {
 	if err != nil {
 		return err
 	}
+	head, err := j.Head()
+	if err != nil {
+		return err
+	}
 	out := struct {
 		Format string        `json:"format"`
 		Proofs []exportProof `json:"proofs"`
-	}{"pressrig proofs, format 1", []exportProof{}}
+		Ledger trials.Ledger `json:"ledger"` // of the journal when this was exported
+	}{"pressrig proofs, format 1", []exportProof{}, head.Told()}
 	for i := range list {
 		out.Proofs = append(out.Proofs, exportOf(&list[i]))
 	}
@@ -229,7 +242,7 @@ func (j *Journal) ExportProofsCSV(w io.Writer) error {
 	}
 	out := csv.NewWriter(w)
 	rows := [][]string{{"number", "function", "rig", "at", "by", "result", "value", "unit", "limit", "by_eye",
-		"why", "note", "profile_sha256"}}
+		"why", "note", "profile_sha256", "by_user"}}
 	for i := range list {
 		e := exportOf(&list[i])
 		value := ""
@@ -238,7 +251,7 @@ func (j *Journal) ExportProofsCSV(w io.Writer) error {
 		}
 		rows = append(rows, []string{strconv.FormatUint(uint64(e.Number), 10), e.Function, e.Rig,
 			e.At.Format(time.RFC3339), e.By, e.Result, value, e.Unit, e.Limit, strconv.FormatBool(e.ByEye),
-			e.Why, e.Note, e.Profile})
+			e.Why, e.Note, e.Profile, e.User})
 	}
 	return out.WriteAll(rows)
 }

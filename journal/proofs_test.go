@@ -17,6 +17,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"pressrig/proof"
+	"pressrig/trials"
 )
 
 var profileText = []byte("rig: lathe-1\n")
@@ -91,14 +92,15 @@ func TestProofsCannotBeChanged(t *testing.T) {
 	if _, err := db.Exec(`DROP TRIGGER proof_kept; DELETE FROM proof WHERE number = 2`); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := CheckFile(spoilt); !errors.Is(err, ErrForeign) {
+	if _, err := CheckFile(spoilt, ""); !errors.Is(err, ErrForeign) {
 		t.Errorf("without its trigger: %v", err)
 	}
 	if _, err := db.Exec(trigger); err != nil {
 		t.Fatal(err)
 	}
-	r := must[Report](t)(CheckFile(spoilt))
-	if len(r.Problems) != 1 || !strings.Contains(r.Problems[0], "taken away") {
+	r := must[Report](t)(CheckFile(spoilt, ""))
+	if len(r.Problems) != 2 || !strings.Contains(r.Problems[0], "taken away") ||
+		!strings.Contains(r.Problems[1], "table proof, row 2: it is gone") {
 		t.Errorf("%v", r.Problems)
 	}
 }
@@ -150,7 +152,7 @@ func TestExportOfProofs(t *testing.T) {
 	if err := errors.Join(j.ExportProofsCSV(&table), j.ExportProofsJSON(&text)); err != nil {
 		t.Fatal(err)
 	}
-	want := "number,function,rig,at,by,result,value,unit,limit,by_eye,why,note,profile_sha256\n" +
+	want := "number,function,rig,at,by,result,value,unit,limit,by_eye,why,note,profile_sha256,by_user\n" +
 		"1,flame_loss,lathe-1,2026-11-25T09:00:00Z,Ada,passed,810,ms,1000 ms,false,,\"button at the \"\"door\"\"\","
 	if !strings.HasPrefix(table.String(), want) {
 		t.Errorf("%s", table.String())
@@ -158,9 +160,11 @@ func TestExportOfProofs(t *testing.T) {
 	var back struct {
 		Format string
 		Proofs []exportProof
+		Ledger trials.Ledger
 	}
 	if err := json.Unmarshal(text.Bytes(), &back); err != nil || back.Format != "pressrig proofs, format 1" ||
-		len(back.Proofs) != 1 || *back.Proofs[0].Value != 810 || back.Proofs[0].By != "Ada" {
+		len(back.Proofs) != 1 || *back.Proofs[0].Value != 810 || back.Proofs[0].By != "Ada" ||
+		back.Ledger != must[Head](t)(j.Head()).Told() {
 		t.Errorf("%v %s", err, text.String())
 	}
 }

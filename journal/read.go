@@ -51,7 +51,7 @@ func (j *Journal) number(query string, args ...any) (uint32, error) {
 
 const selectCycle = `SELECT number, run, piece, dummy, last, guarded, by_name, rig, recipe,
 	lower(hex(recipe_hash)), lower(hex(profile_hash)), capabilities, started_ms,
-	start_elapsed_ms, ended_ms, state, reason, cause, lockout, recovered, saved_ms, lost_records
+	start_elapsed_ms, ended_ms, state, reason, cause, lockout, recovered, saved_ms, lost_records, by_user
 	FROM cycle `
 
 // Cycles lists cycles, newest first.
@@ -103,6 +103,11 @@ func (j *Journal) Cycle(n uint32) (trials.Cycle, error) {
 	c, err := j.cycle(n)
 	if err == nil {
 		err = j.story(&c)
+	}
+	if err == nil {
+		var h Head
+		h, err = j.Head()
+		c.Ledger = h.Told()
 	}
 	if err != nil {
 		return trials.Cycle{}, fmt.Errorf("cycle %d: %w", n, err)
@@ -161,7 +166,7 @@ func (j *Journal) scanCycle(rows *sql.Rows) (stored, error) {
 	)
 	err := rows.Scan(&c.Number, &c.Run, &c.Piece, &c.Dummy, &c.Last, &c.Guarded, &c.By, &c.Rig,
 		&c.Recipe, &c.Hash, &c.Profile, &c.caps, &started, &c.startElapsed, &ended,
-		&c.State, &c.Reason, &c.Cause, &c.Lockout, &c.Recovered, &saved, &c.LostRecords)
+		&c.State, &c.Reason, &c.Cause, &c.Lockout, &c.Recovered, &saved, &c.LostRecords, &c.User)
 	if err != nil {
 		return c, err
 	}
@@ -195,7 +200,7 @@ func (j *Journal) frozen(n uint32) (CycleInfo, error) {
 		return CycleInfo{}, err
 	}
 	info := CycleInfo{Number: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy, Last: c.Last,
-		Guarded: c.Guarded, By: c.By, Started: c.Started, Recipe: c.Recipe, Rig: c.Rig}
+		Guarded: c.Guarded, By: c.By, User: c.User, Started: c.Started, Recipe: c.Recipe, Rig: c.Rig}
 	if err := json.Unmarshal([]byte(c.caps), &info.Capabilities); err != nil {
 		return info, fmt.Errorf("capabilities: %w", err)
 	}

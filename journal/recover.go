@@ -48,27 +48,21 @@ type unended struct {
 func (j *Journal) closeUnended() ([]uint32, error) {
 	ctx, cancel := reading()
 	defer cancel()
-	tx, err := j.conn.BeginTx(ctx, nil)
-	if err != nil {
-		return nil, err
-	}
-	defer tx.Rollback() // after Commit it does nothing
-	s := txn{ctx, tx}
-	list, err := findUnended(s)
-	if err != nil {
-		return nil, err
-	}
 	var numbers []uint32
-	for _, u := range list {
-		if err := u.close(s); err != nil {
-			return nil, fmt.Errorf("close cycle %d as aborted: %w", u.number, err)
+	err := j.inTransaction(ctx, func(s *txn) error {
+		list, err := findUnended(s)
+		for _, u := range list {
+			if err := u.close(s); err != nil {
+				return fmt.Errorf("close cycle %d as aborted: %w", u.number, err)
+			}
+			numbers = append(numbers, u.number)
 		}
-		numbers = append(numbers, u.number)
-	}
-	return numbers, tx.Commit()
+		return err
+	})
+	return numbers, err
 }
 
-func findUnended(s txn) ([]unended, error) {
+func findUnended(s *txn) ([]unended, error) {
 	rows, err := s.tx.QueryContext(s.ctx, `SELECT number, start_elapsed_ms, cause, lockout,
 		(SELECT MAX(last_ms) FROM chunk WHERE cycle = number),
 		(SELECT COALESCE(MAX(elapsed_ms), start_elapsed_ms) FROM record WHERE cycle = number),
@@ -92,12 +86,12 @@ func findUnended(s txn) ([]unended, error) {
 	return list, rows.Err()
 }
 
-func (u *unended) close(s txn) error {
+func (u *unended) close(s *txn) error {
 	saved := int64(0)
 	if u.lastStepMs.Valid {
 		saved = max(0, u.lastStepMs.Int64-u.startElapsed)
 	}
-	err := s.exec(`UPDATE cycle SET ended_ms = ?, state = ?, reason = ?, saved_ms = ?, recovered = 1
+	err := s.exec("cycle", `UPDATE cycle SET ended_ms = ?, state = ?, reason = ?, saved_ms = ?, recovered = 1
 		WHERE number = ?`, u.wallMs, controller.Aborted.String(), reasonEnded, saved, u.number)
 	if err != nil {
 		return err
@@ -113,5 +107,5 @@ func (u *unended) close(s txn) error {
 // unprepared is what is frozen of a cycle that nobody prepared: nothing.
 func unprepared(rec controller.Record) *CycleInfo {
 	empty := sha256.Sum256(nil)
-	return &CycleInfo{Number: rec.Cycle, By: rec.By, RecipeHash: empty, ProfileHash: empty}
+	return &CycleInfo{Number: rec.Cycle, By: rec.By, User: rec.User, RecipeHash: empty, ProfileHash: empty}
 }

@@ -127,6 +127,26 @@ CREATE TRIGGER proof_unchanged BEFORE UPDATE ON proof
 CREATE TRIGGER proof_kept BEFORE DELETE ON proof
 	BEGIN SELECT RAISE(ABORT, 'a stored proof is never taken away'); END;
 `,
+	// 4: the user that the kernel knows, beside the name that was typed.
+	`
+ALTER TABLE cycle ADD COLUMN by_user TEXT NOT NULL DEFAULT '';
+ALTER TABLE record ADD COLUMN by_user TEXT NOT NULL DEFAULT '';
+ALTER TABLE proof ADD COLUMN by_user TEXT NOT NULL DEFAULT '';
+`,
+	// 5: the ledger (ledger.go); rows from before get their entries here.
+	`
+CREATE TABLE ledger (            -- an entry for each row that was written
+	seq        INTEGER PRIMARY KEY,              -- 1, 2, ... without a hole
+	table_name TEXT NOT NULL,
+	row_key    ANY NOT NULL,                     -- primary key of the row
+	row_hash   BLOB NOT NULL CHECK (length(row_hash) = 32), -- SHA-256 of the row
+	hash       BLOB NOT NULL CHECK (length(hash) = 32)      -- chained with the one before
+) STRICT;
+CREATE TRIGGER ledger_unchanged BEFORE UPDATE ON ledger
+	BEGIN SELECT RAISE(ABORT, 'an entry of the ledger is never changed'); END;
+CREATE TRIGGER ledger_kept BEFORE DELETE ON ledger
+	BEGIN SELECT RAISE(ABORT, 'an entry of the ledger is never taken away'); END;
+`,
 }
 
 // proofVersion is the first version with proofs.
@@ -196,6 +216,11 @@ func migrateStep(conn *sql.Conn, to int) error {
 		fmt.Sprintf(`PRAGMA user_version = %d`, to),
 	} {
 		if _, err := tx.ExecContext(ctx, statement); err != nil {
+			return err
+		}
+	}
+	if to == ledgerVersion {
+		if err := (&txn{ctx: ctx, tx: tx}).enterAll(); err != nil {
 			return err
 		}
 	}

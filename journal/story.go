@@ -115,8 +115,8 @@ func (j *Journal) words(phases []PhaseInfo, rec *controller.Record) string {
 		say("lockout")
 	}
 	say(rec.Reason)
-	if rec.By != "" {
-		say("by " + rec.By)
+	if who := trials.Who(rec.By, rec.User); who != "" {
+		say("by " + who)
 	}
 	return strings.Join(parts, "; ")
 }
@@ -163,7 +163,7 @@ func (j *Journal) records(cycle uint32) ([]controller.Record, error) {
 	defer cancel()
 	rows, err := j.read.QueryContext(ctx, `SELECT id, COALESCE(cycle, 0), kind,
 		elapsed_ms, stamp_ms, phase, state, command, cause, causes, lockout, prompt, name, value,
-		unit, reason, by_name FROM record WHERE cycle IS NULLIF(?, 0) ORDER BY id`, cycle)
+		unit, reason, by_name, by_user FROM record WHERE cycle IS NULLIF(?, 0) ORDER BY id`, cycle)
 	if err != nil {
 		return nil, err
 	}
@@ -178,7 +178,7 @@ func (j *Journal) records(cycle uint32) ([]controller.Record, error) {
 		)
 		err := rows.Scan(&id, &rec.Cycle, &rec.Kind, &elapsed, &rec.StampMs, &rec.Phase, &rec.State,
 			&rec.Command, &rec.Cause, &causes, &rec.Lockout, &rec.Prompt, &rec.Name, &value,
-			&rec.Unit, &rec.Reason, &rec.By)
+			&rec.Unit, &rec.Reason, &rec.By, &rec.User)
 		if err != nil {
 			return nil, err
 		}

@@ -37,7 +37,7 @@ type block struct {
 
 // blocks calls fn for each chunk and gap of a cycle in order. Their numbers
 // only grow, so that a damaged index cannot give the same ones again and again.
-func blocks(db *sql.DB, cycle uint32, fn func(*block) error) error {
+func blocks(db querier, cycle uint32, fn func(*block) error) error {
 	ctx, cancel := reading()
 	defer cancel()
 	rows, err := db.QueryContext(ctx, `SELECT seq, steps, gap_steps, first_tick,

@@ -43,6 +43,7 @@ type writer struct {
 	backlog int    // bytes of packed steps in pending
 	quota   bool   // a quota is set
 	lastErr error  // of the last write, nil when it went well
+	head    Head   // of the ledger, after the newest commit that wrote
 	losing  bool   // records were lost since the last write that went well
 }
 
@@ -146,8 +147,9 @@ func (w *writer) commit(items ...item) error {
 	if err != nil {
 		return fmt.Errorf("write journal: %w", err)
 	}
+	s := txn{ctx: ctx, tx: tx}
 	for _, it := range items {
-		if err = it.write(txn{ctx, tx}); err != nil {
+		if err = it.write(&s); err != nil {
 			return errors.Join(fmt.Errorf("write journal: %w", err), w.rollback(tx.Rollback))
 		}
 	}
@@ -159,6 +161,9 @@ func (w *writer) commit(items ...item) error {
 	}
 	if err = tx.Commit(); err != nil {
 		return errors.Join(fmt.Errorf("write journal: %w", err), w.rollback(nil))
+	}
+	if s.head != nil {
+		w.head = *s.head
 	}
 	return nil
 }
@@ -182,6 +187,9 @@ func (w *writer) wrote(n int) {
 			records++
 			if it.rec.Kind == controller.RecStart {
 				w.j.started.Store(it.rec.Cycle)
+			}
+			if it.rec.Kind == controller.RecEnd && w.j.opt.Ended != nil {
+				w.j.opt.Ended(it.rec.Cycle, w.head)
 			}
 		case chunkItem:
 			w.backlog -= len(it.data)
@@ -307,7 +315,7 @@ func (w *writer) room() error {
 
 // reserve takes the next number of a kind: a write, so that a number that was
 // given away stays so, and a trial of the disk at once.
-func (w *writer) reserve(kind string) (uint32, error) {
+func (w *writer) reserve(kind numberKind) (uint32, error) {
 	var n uint32
 	if err := w.ready(); err != nil {
 		return 0, err

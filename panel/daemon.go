@@ -18,23 +18,27 @@ type Daemon interface {
 	Press(context.Context, Order) (cycle uint32, err error)
 	// Command hands a command (never Start) to the loop and returns once a
 	// step has seen it; a command that means nothing in the state is refused.
-	Command(ctx context.Context, c controller.Command, by string) error
+	Command(ctx context.Context, c controller.Command, who Who) error
 	// Answer answers an open prompt.
-	Answer(ctx context.Context, prompt uint16, yes bool, by string) error
+	Answer(ctx context.Context, prompt uint16, yes bool, who Who) error
 	// Ack acknowledges the trips and alarms on show.
-	Ack(ctx context.Context, by string) error
+	Ack(ctx context.Context, who Who) error
 	// Recipes are the stored recipes, by name.
 	Recipes() []*recipes.Recipe
 }
+
+// Who asks: the name that was typed, which may be anybody's, and the user that
+// the kernel knows at the other end of the socket ("uid 1000", "" for none).
+type Who struct{ By, User string }
 
 // Order is a cycle that somebody asks for. One of Recipe and Text is set.
 type Order struct {
 	Recipe string // name of a stored recipe
 	Text   []byte // or a recipe's own text
 	File   string // what to call Text in messages
-	By     string
-	Dummy  bool // a warming-up piece
-	Last   bool // shut the flame at the end instead of parking it
+	Who
+	Dummy bool // a warming-up piece
+	Last  bool // shut the flame at the end instead of parking it
 }
 
 // Records is what the panel reads of the journal. ErrNoCycle of package api is

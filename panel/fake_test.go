@@ -28,7 +28,7 @@ type fakeDaemon struct {
 
 type asked struct {
 	what string
-	by   string
+	who  Who
 	n    int
 	yes  bool
 }
@@ -42,16 +42,16 @@ func (d *fakeDaemon) note(a any) error {
 
 func (d *fakeDaemon) Press(_ context.Context, o Order) (uint32, error) { return 12, d.note(o) }
 
-func (d *fakeDaemon) Command(_ context.Context, c controller.Command, by string) error {
-	return d.note(asked{what: c.String(), by: by})
+func (d *fakeDaemon) Command(_ context.Context, c controller.Command, who Who) error {
+	return d.note(asked{what: c.String(), who: who})
 }
 
-func (d *fakeDaemon) Answer(_ context.Context, prompt uint16, yes bool, by string) error {
-	return d.note(asked{what: "answer", by: by, n: int(prompt), yes: yes})
+func (d *fakeDaemon) Answer(_ context.Context, prompt uint16, yes bool, who Who) error {
+	return d.note(asked{what: "answer", who: who, n: int(prompt), yes: yes})
 }
 
-func (d *fakeDaemon) Ack(_ context.Context, by string) error {
-	return d.note(asked{what: "ack", by: by})
+func (d *fakeDaemon) Ack(_ context.Context, who Who) error {
+	return d.note(asked{what: "ack", who: who})
 }
 
 func (d *fakeDaemon) Recipes() []*recipes.Recipe {

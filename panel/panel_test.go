@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"flag"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -107,6 +108,10 @@ func TestCompareForms(t *testing.T) {
 
 const asJSON = "application/json"
 
+// known is who the panel finds at the other end: whoever runs this test, whatever
+// name was typed.
+func known(typed string) Who { return Who{typed, fmt.Sprintf("uid %d", os.Getuid())} }
+
 func TestWriteSide(t *testing.T) {
 	for _, c := range []struct {
 		name, target, kind, body string
@@ -115,15 +120,15 @@ func TestWriteSide(t *testing.T) {
 		says                     string
 	}{
 		{"press", "/v1/press", asJSON, `{"recipe":"practice-disc","by":"Ada","last":true}`, 200,
-			Order{Recipe: "practice-disc", By: "Ada", Last: true}, `"cycle":12`},
+			Order{Recipe: "practice-disc", Who: known("Ada"), Last: true}, `"cycle":12`},
 		{"press text", "/v1/press", asJSON + "; charset=utf-8",
 			`{"text":"recipe: x\n","file":"x.yaml","by":"Ada","dummy":true}`,
-			200, Order{Text: []byte("recipe: x\n"), File: "x.yaml", By: "Ada", Dummy: true}, `"cycle":12`},
+			200, Order{Text: []byte("recipe: x\n"), File: "x.yaml", Who: known("Ada"), Dummy: true}, `"cycle":12`},
 		{"stop", "/v1/command", asJSON, `{"command":"stop","by":"Ada"}`, 200, asked{what: "stop",
-			by: "Ada"}, `"done":"stop"`},
+			who: known("Ada")}, `"done":"stop"`},
 		{"answer", "/v1/answer", asJSON, `{"prompt":4,"yes":true,"by":"Ada"}`, 200,
-			asked{what: "answer", by: "Ada", n: 4, yes: true}, `"done":"answer"`},
-		{"ack", "/v1/ack", asJSON, `{"by":"Ada"}`, 200, asked{what: "ack", by: "Ada"}, `"done":"ack"`},
+			asked{what: "answer", who: known("Ada"), n: 4, yes: true}, `"done":"answer"`},
+		{"ack", "/v1/ack", asJSON, `{"by":"Ada"}`, 200, asked{what: "ack", who: known("Ada")}, `"done":"ack"`},
 
 		{"start", "/v1/command", asJSON, `{"command":"start","by":"Ada"}`, 400, nil,
 			"START button at the rig"},
@@ -135,7 +140,7 @@ func TestWriteSide(t *testing.T) {
 		{"by too long", "/v1/ack", asJSON, `{"by":"` + strings.Repeat("a", api.MaxBy+1) + `"}`, 400,
 			nil, "at most 64"},
 		{"by just right", "/v1/ack", asJSON, `{"by":"` + strings.Repeat("a", api.MaxBy) + `"}`, 200,
-			asked{what: "ack", by: strings.Repeat("a", api.MaxBy)}, "ack"},
+			asked{what: "ack", who: known(strings.Repeat("a", api.MaxBy))}, "ack"},
 		{"no prompt", "/v1/answer", asJSON, `{"yes":true,"by":"Ada"}`, 400, nil, "prompt is missing"},
 		{"prompt out of range", "/v1/answer", asJSON, `{"prompt":65536,"by":"Ada"}`, 400, nil,
 			"not the JSON"},
@@ -387,8 +392,8 @@ func FuzzRequestBody(f *testing.F) {
 			t.Fatalf("code %d, asked %v", w.code, d.asked)
 		}
 		for _, a := range d.asked {
-			if one, ok := a.(asked); ok && (one.by == "" || len(one.by) > api.MaxBy ||
-				strings.ContainsAny(one.by, "\x00\x1b\n\r\t\x7f") || one.what == "start") {
+			if one, ok := a.(asked); ok && (one.who.By == "" || len(one.who.By) > api.MaxBy ||
+				strings.ContainsAny(one.who.By, "\x00\x1b\n\r\t\x7f") || one.what == "start") {
 				t.Fatalf("asked %+v", one)
 			}
 		}

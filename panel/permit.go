@@ -2,6 +2,7 @@ package panel
 
 import (
 	"context"
+	"fmt"
 	"net"
 )
 
@@ -19,6 +20,17 @@ type Peer struct {
 	Known    bool // false: the system does not tell; then the socket's mode decides alone
 	UID, GID int
 }
+
+// user names the peer as it is recorded, "" for one that is not known.
+func (p Peer) user() string {
+	if !p.Known {
+		return ""
+	}
+	return fmt.Sprintf("uid %d", p.UID)
+}
+
+// whoOf is who asks in a request: the typed name, and the kernel's word.
+func whoOf(ctx context.Context, by string) Who { return Who{by, peerOf(ctx).user()} }
 
 // OwnerWrites lets the daemon's own user and root do all, and whoever else the
 // socket's mode lets in read.

@@ -16,10 +16,10 @@ type Proofs interface {
 	Now() api.ProofProgress
 	Begin(api.ProofBegin) (api.ProofBegun, error)
 	// Arm arms the recipe that the proof under way wants, and no other.
-	Arm(context.Context, api.ProofID) (api.Started, error)
+	Arm(context.Context, api.ProofID, Who) (api.Started, error)
 	Answer(api.ProofAnswer) error
 	Cancel(api.ProofID) error
-	Sign(api.ProofSign) (api.ProofRecord, error)
+	Sign(api.ProofSign, Who) (api.ProofRecord, error)
 	// Warnings are what is due, overdue or failed, for every status.
 	Warnings() []string
 }
@@ -42,7 +42,7 @@ func (p *Panel) proofSides(read, write *http.ServeMux) {
 	})
 	write.HandleFunc("POST "+api.PathProofArm, func(w http.ResponseWriter, r *http.Request) {
 		var in api.ProofID
-		proofOrder(p, w, r, &in, func(ctx context.Context) (api.Started, error) { return p.o.Proofs.Arm(ctx, in) })
+		proofOrder(p, w, r, &in, func(ctx context.Context) (api.Started, error) { return p.o.Proofs.Arm(ctx, in, whoOf(ctx, in.By)) })
 	})
 	write.HandleFunc("POST "+api.PathProofAnswer, func(w http.ResponseWriter, r *http.Request) {
 		var in api.ProofAnswer
@@ -58,7 +58,9 @@ func (p *Panel) proofSides(read, write *http.ServeMux) {
 	})
 	write.HandleFunc("POST "+api.PathProofSign, func(w http.ResponseWriter, r *http.Request) {
 		var in api.ProofSign
-		proofOrder(p, w, r, &in, func(context.Context) (api.ProofRecord, error) { return p.o.Proofs.Sign(in) })
+		proofOrder(p, w, r, &in, func(ctx context.Context) (api.ProofRecord, error) {
+			return p.o.Proofs.Sign(in, whoOf(ctx, in.By))
+		})
 	})
 }
 

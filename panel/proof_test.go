@@ -17,7 +17,10 @@ import (
 )
 
 // fakeProofs notes what it was asked.
-type fakeProofs struct{ asked []any }
+type fakeProofs struct {
+	asked []any
+	who   Who // that asked last to arm or sign
+}
 
 func (f *fakeProofs) List() (api.Proofs, error) {
 	last := proof.Record{Number: 3, Function: "estop", Rig: "lathe-1", By: "Ada", Result: proof.Failed,
@@ -34,16 +37,16 @@ func (f *fakeProofs) Begin(b api.ProofBegin) (api.ProofBegun, error) {
 	return api.ProofBegun{Proof: 2}, nil
 }
 
-func (f *fakeProofs) Arm(_ context.Context, id api.ProofID) (api.Started, error) {
-	f.asked = append(f.asked, id)
+func (f *fakeProofs) Arm(_ context.Context, id api.ProofID, who Who) (api.Started, error) {
+	f.asked, f.who = append(f.asked, id), who
 	return api.Started{Cycle: 7, Recipe: "light-only"}, nil
 }
 
 func (f *fakeProofs) Answer(a api.ProofAnswer) error { f.asked = append(f.asked, a); return nil }
 func (f *fakeProofs) Cancel(id api.ProofID) error    { f.asked = append(f.asked, id); return nil }
 
-func (f *fakeProofs) Sign(s api.ProofSign) (api.ProofRecord, error) {
-	f.asked = append(f.asked, s)
+func (f *fakeProofs) Sign(s api.ProofSign, who Who) (api.ProofRecord, error) {
+	f.asked, f.who = append(f.asked, s), who
 	return api.ProofRecord{}, api.Refusef("that proof is not under way any more; begin it again")
 }
 
@@ -85,6 +88,10 @@ func TestProofPaths(t *testing.T) {
 		}
 		if diff := cmp.Diff(want, f.asked); diff != "" {
 			t.Errorf("%s %s: asked, -want +got:\n%s", c.target, c.body, diff)
+		}
+		armedOrSigned := c.asked != nil && (c.target == api.PathProofArm || c.target == api.PathProofSign)
+		if armedOrSigned && f.who != known("Ada") {
+			t.Errorf("%s %s: %+v asks, want %+v", c.target, c.body, f.who, known("Ada"))
 		}
 	}
 }

@@ -31,7 +31,7 @@ func (p *Panel) press(w http.ResponseWriter, r *http.Request) {
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), commandTimeout)
 	defer cancel()
-	order := Order{Recipe: in.Recipe, File: in.File, By: in.By, Dummy: in.Dummy, Last: in.Last}
+	order := Order{Recipe: in.Recipe, File: in.File, Who: whoOf(ctx, in.By), Dummy: in.Dummy, Last: in.Last}
 	if in.Text != "" {
 		order.Text = []byte(in.Text)
 	}
@@ -50,7 +50,7 @@ func (p *Panel) command(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.act(w, r, in.Command, func(ctx context.Context) error {
-		return p.o.Daemon.Command(ctx, controller.CommandNamed(in.Command), in.By)
+		return p.o.Daemon.Command(ctx, controller.CommandNamed(in.Command), whoOf(ctx, in.By))
 	})
 }
 
@@ -61,7 +61,7 @@ func (p *Panel) answer(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.act(w, r, "answer", func(ctx context.Context) error {
-		return p.o.Daemon.Answer(ctx, in.Prompt, in.Yes, in.By)
+		return p.o.Daemon.Answer(ctx, in.Prompt, in.Yes, whoOf(ctx, in.By))
 	})
 }
 
@@ -71,7 +71,7 @@ func (p *Panel) ack(w http.ResponseWriter, r *http.Request) {
 		p.refuse(w, err)
 		return
 	}
-	p.act(w, r, "ack", func(ctx context.Context) error { return p.o.Daemon.Ack(ctx, in.By) })
+	p.act(w, r, "ack", func(ctx context.Context) error { return p.o.Daemon.Ack(ctx, whoOf(ctx, in.By)) })
 }
 
 func (p *Panel) act(w http.ResponseWriter, r *http.Request, what string,

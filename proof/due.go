@@ -13,7 +13,8 @@ type Record struct {
 	Function    string
 	Rig         string
 	At          time.Time
-	By          string
+	By          string  // as typed
+	User        string  // as the kernel knows it; "" where it does not
 	Result      Result  // Passed or Failed
 	Value       float64 // measured or read, NaN for nothing
 	Unit        string

@@ -3,6 +3,9 @@ package rig
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -25,6 +28,7 @@ const (
 	mostHandSpeed = 10.0 // mm/s, hold-to-run with the door closed or two hands
 	mostPositions = 16
 	mostProofs    = 32
+	mostBuilds    = 8
 	mostSetUpRPM  = 40.0 // leaves the spindle below 50 rpm, the usual limit of set-up modes
 	airChanges    = 5.0  // of the purge: EN 746-2 5.2.3.2, BS 5990 15.5
 )
@@ -38,7 +42,7 @@ func ParseProfile(file string, text []byte) (*Profile, error) {
 	p := &Profile{Text: bytes.Clone(text), Hash: sha256.Sum256(text)}
 	root := f.Root().Map("rig", "note", "simulated", "port", "baud", "device", "axis", "board",
 		"gas", "burner", "spindle", "press", "thermometer", "fitted", "signals", "calibrations",
-		"proof_tests")
+		"proof_tests", "firmware_builds")
 	if root.Node().Present() {
 		p.head(root)
 		p.sensors(root.Get("fitted"))
@@ -50,6 +54,7 @@ func ParseProfile(file string, text []byte) (*Profile, error) {
 		}
 		p.calibrations(root.Get("calibrations"))
 		p.proofs(root.Get("proof_tests"))
+		p.builds(root.Get("firmware_builds"))
 	}
 	if err := f.Err(); err != nil {
 		return nil, err
@@ -91,7 +96,7 @@ func (p *Profile) works(m yamlfile.Map) {
 // do all the work, and there is nothing here that software could switch.
 func (p *Profile) bare(m yamlfile.Map) {
 	for _, key := range []string{"device", "baud", "port", "gas", "burner", "spindle", "press",
-		"fitted", "signals", "calibrations"} {
+		"fitted", "signals", "calibrations", "firmware_builds"} {
 		if n := m.Get(key); n.Present() {
 			n.Fault(key+" on a rig without a board", "remove it, or write board: true")
 		}
@@ -124,6 +129,35 @@ func (p *Profile) sensors(n yamlfile.Node) {
 		}
 		p.Sensors[name] = true
 	}
+}
+
+// builds are programs of the board that are allowed beside the carried one.
+func (p *Profile) builds(n yamlfile.Node) {
+	for _, item := range n.List(mostBuilds) {
+		if !item.Present() {
+			continue
+		}
+		build, ok := ParseBuild(item.Word())
+		switch {
+		case !ok:
+			item.Fault("no build of a firmware is called "+quote(item.Word()),
+				"write the eight digits, 0 to 9 and a to f, that the board's firmware name ends with, in quotes")
+		case slices.Contains(p.Builds, build):
+			item.Fault("build "+quote(item.Word())+" stands twice", "keep one")
+		default:
+			p.Builds = append(p.Builds, build)
+		}
+	}
+}
+
+// ParseBuild reads the hash of a firmware build, as a board's firmware name ends
+// with it: eight hexadecimal digits.
+func ParseBuild(text string) (build uint32, ok bool) {
+	b, err := hex.DecodeString(text)
+	if err != nil || len(b) != 4 || strings.ToLower(text) != text {
+		return 0, false
+	}
+	return binary.BigEndian.Uint32(b), true
 }
 
 func sensorNames() []string {

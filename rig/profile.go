@@ -39,6 +39,8 @@ type Profile struct {
 	Calibration []Calibration
 	Proof       map[string]time.Duration // proof-test intervals by function
 
+	Builds []uint32 // firmware builds allowed beside the carried one
+
 	Text []byte   // as read, stored with every cycle
 	Hash [32]byte // SHA-256 of Text, calibrations included
 }

@@ -51,6 +51,38 @@ func TestTellsEverythingToASubscriber(t *testing.T) {
 	})
 }
 
+// The newest head of the ledger is retained, told again on each connection, and
+// the one told last reaches the broker before the daemon is offline.
+func TestTheHeadIsRetained(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		n := &network{}
+		tel := start(t, options(t, n))
+		tel.Ledger(0, 7, "aa")
+		tel.Ledger(12, 9, "bb") // while nobody listens
+		b := plainBroker(t, n.open())
+		sub := subscribe(t, n.dial, tel.Address())
+		sub.nextWith(t, "ledger", `"cycle":12,"entries":9,"head":"bb"`)
+		sub.close()
+		b.Close()
+		b = plainBroker(t, n.open())
+		sub = subscribe(t, n.dial, tel.Address())
+		sub.nextWith(t, "ledger", `"entries":9`)
+		tel.Ledger(0, 11, "cc")
+		if err := tel.Close(); err != nil {
+			t.Error(err)
+		}
+		sub.nextWith(t, "ledger", `"cycle":0,"entries":11,"head":"cc"`)
+		sub.nextWith(t, "status", "offline")
+		late := subscribe(t, n.dial, tel.Address())
+		if m := late.nextWith(t, "ledger", `"entries":11`); !m.retained {
+			t.Error("the newest head is not retained")
+		}
+		sub.close()
+		late.close()
+		b.Close()
+	})
+}
+
 func TestChannelsComeAtTheirRate(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		n := &network{}
@@ -254,7 +286,7 @@ func TestSV063NoWayBack(t *testing.T) {
 		}
 	}
 	methods := map[string]bool{"Address": true, "Close": true, "Health": true,
-		"Record": true, "Tell": true}
+		"Ledger": true, "Record": true, "Tell": true}
 	telemetry := reflect.TypeFor[*Telemetry]()
 	for i := range telemetry.NumMethod() {
 		if name := telemetry.Method(i).Name; !methods[name] {

@@ -73,6 +73,16 @@ type phasePayload struct {
 	Why   string `json:"why"`  // why that one ended
 }
 
+// ledgerPayload is the head of the journal's ledger: away from the journal it
+// shows later whether that was cut off or made anew.
+type ledgerPayload struct {
+	Rig     string `json:"rig"`
+	Wall    string `json:"wall"`
+	Cycle   uint32 `json:"cycle"` // that ended; 0: at a start or close of the daemon
+	Entries int64  `json:"entries"`
+	Head    string `json:"head"`
+}
+
 type tripPayload struct {
 	head
 	Cycle   uint32  `json:"cycle"`
@@ -135,6 +145,10 @@ func (w words) state(s *controller.Status, wall time.Time, stampMs uint32) messa
 		Alarms: w.causes(s.Alarms), AckNeeded: s.AckNeeded, Prompt: clip(s.PromptTxt),
 		Reason: clip(s.Reason),
 	})
+}
+
+func (w words) ledger(l *toldLedger) message {
+	return encode(topicLedger, ledgerPayload{w.rig, wallText(l.wall), l.cycle, l.entries, l.head})
 }
 
 func lockName(lock uint8) string {

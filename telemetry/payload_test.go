@@ -32,6 +32,8 @@ func TestPayloadsGolden(t *testing.T) {
 		"state_idle.json":     testWords.state(idle, noon, 1000),
 		"state_running.json":  testWords.state(pressing(), noon, 123456),
 		"state_tripped.json":  testWords.state(tripped, noon, 123456),
+		"ledger.json": testWords.ledger(&toldLedger{4711, strings.Repeat("0a1b2c3d", 8),
+			12, noon, true}),
 		"phase.json": event(entry{phase: true, left: "clear", why: "burner proven clear",
 			status: *pressing()}),
 		"trip.json": event(entry{rec: controller.Record{Kind: controller.RecTrip, Cycle: 12, Cause: 3,

@@ -74,6 +74,7 @@ func (t *Telemetry) setLink(problem error) {
 	}
 	t.link.first = t.samples.next()
 	t.told.changed = t.told.status.State != 0 // the broker may know an old state or none
+	t.told.ledger.changed = t.told.ledger.entries > 0
 }
 
 // drain sends until the connection is lost or Close is called.
@@ -123,7 +124,7 @@ func (t *Telemetry) farewell(s *session) {
 // well under a millisecond on a local network.
 func (t *Telemetry) sendOne(s *session) (sent bool, err error) {
 	for _, next := range [...]func(*session) (bool, error){
-		t.sendEvent, t.sendState, t.sendSample, t.sendSummary,
+		t.sendEvent, t.sendState, t.sendLedger, t.sendSample, t.sendSummary,
 	} {
 		if sent, err = next(s); sent || err != nil {
 			return sent, err
@@ -171,6 +172,21 @@ func (t *Telemetry) takeState() (s controller.Status, wall time.Time, stampMs ui
 	d := &t.told
 	ok, d.changed = d.changed, false
 	return d.status, d.wall, d.snap.StampMs, ok
+}
+
+// sendLedger sends only the newest head: the chain holds those before it.
+func (t *Telemetry) sendLedger(s *session) (bool, error) {
+	t.mu.Lock()
+	l := t.told.ledger
+	t.told.ledger.changed = false
+	t.mu.Unlock()
+	if !l.changed {
+		return false, nil
+	}
+	if err := t.publish(s, t.words.ledger(&l)); err != nil {
+		return false, err // the next connection sends the newest anyway
+	}
+	return true, nil
 }
 
 func (t *Telemetry) sendSample(s *session) (bool, error) {

@@ -66,6 +66,16 @@ type told struct {
 	fresh   bool      // snap came since the sample before
 	sampled time.Time // when the sample before was taken
 	why     string    // of the last phase's end
+	ledger  toldLedger
+}
+
+// toldLedger is the newest head of the journal's ledger.
+type toldLedger struct {
+	entries int64
+	head    string
+	cycle   uint32
+	wall    time.Time
+	changed bool // not yet sent
 }
 
 // link is what is known of the connection.
@@ -189,6 +199,19 @@ func (t *Telemetry) Record(r controller.Record) {
 	}
 	t.inbox.push(&entry{wall: now, stampMs: r.StampMs, rec: r, status: t.told.status})
 	wake(t.wakeCollector)
+}
+
+// Ledger takes the head of the journal's ledger, with the cycle whose end is now
+// in it (0: none). It never waits.
+func (t *Telemetry) Ledger(cycle uint32, entries int64, head string) {
+	now := t.o.Now()
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.closed {
+		return
+	}
+	t.told.ledger = toldLedger{entries, head, cycle, now, true}
+	wake(t.wakeSender)
 }
 
 // wake never waits: one token is enough, the reader looks at everything.

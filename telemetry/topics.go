@@ -23,6 +23,7 @@ const (
 	topicAlarm    = "alarm"
 	topicChannels = "channels"
 	topicCycle    = "cycle"
+	topicLedger   = "ledger"
 	topicCommand  = "command"
 )
 
@@ -39,6 +40,8 @@ var Topics = [...]Topic{
 		"measured values with the unit in the key; `null` where not valid"},
 	{topicCycle, 1, false, "at each cycle's end; kept on disk until acknowledged",
 		"summary of the cycle, with an `id` to drop duplicates by"},
+	{topicLedger, 1, true, "when a cycle's end is in the journal, at start, close and each connection",
+		"head of the journal's ledger, for `pressrig journal check --head`"},
 }
 
 // TopicTable is the table of Topics in Markdown.

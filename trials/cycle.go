@@ -3,7 +3,11 @@
 // it and never opens a file. Start reading at Cycle, then compare.go.
 package trials
 
-import "time"
+import (
+	"fmt"
+	"strings"
+	"time"
+)
 
 // Cycle is one stored cycle as people look at it.
 type Cycle struct {
@@ -11,8 +15,9 @@ type Cycle struct {
 	Run       uint32
 	Piece     uint16
 	Dummy     bool
-	Guarded   bool // false: assisted mode, no warden stood behind it
-	By        string
+	Guarded   bool   // false: assisted mode, no warden stood behind it
+	By        string // as typed
+	User      string // as the kernel knew it; "" where it did not
 	Rig       string
 	Recipe    string
 	Hash      string // of the recipe, hex
@@ -34,6 +39,31 @@ type Cycle struct {
 	Phases      []Phase
 	Measures    []Measure
 	Events      []Event
+	Ledger      Ledger // of the journal when the cycle was read from it
+}
+
+// Ledger is the head of the journal's ledger. Noted away from the journal it
+// shows later whether the journal's end was cut off (pressrig journal check).
+type Ledger struct {
+	Entries int64  `json:"entries"`
+	Head    string `json:"head"` // SHA-256 in hex, chained over all entries
+}
+
+// String tells it in a line for people, "" for none.
+func (l Ledger) String() string {
+	if l.Entries == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d entries, head %s", l.Entries, l.Head)
+}
+
+// Who joins the name that a person typed and the user that the kernel knew, for
+// people: "Ada (uid 1000)". Anybody can type any name.
+func Who(by, user string) string {
+	if user == "" {
+		return by
+	}
+	return strings.TrimSpace(by + " (" + user + ")")
 }
 
 // Phase is one executed phase. Times are since the cycle's start.

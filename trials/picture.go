@@ -102,7 +102,7 @@ func (s *sheet) since(ms uint32) float64 { return float64(int64(ms)-s.zero) / 10
 
 func (s *sheet) subtitle() string {
 	c := s.cycle
-	text := fmt.Sprintf("rig %s, by %s, %s", c.Rig, c.By, c.Started.Format("2006-01-02 15:04:05"))
+	text := fmt.Sprintf("rig %s, by %s, %s", c.Rig, Who(c.By, c.User), c.Started.Format("2006-01-02 15:04:05"))
 	if c.forecast() {
 		text = "forecast for rig " + c.Rig + ": nothing was pressed"
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"pressrig/journal"
 	"pressrig/recipes"
 	"pressrig/rig"
 )
@@ -112,7 +113,12 @@ func TestWarningsAreTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	v := &prover{rig: p, now: time.Now}
+	j, err := journal.Open(journalFile(t.TempDir()), journal.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	v := &prover{rig: p, journal: j, now: time.Now}
 	if list, err := v.List(); err != nil || !strings.Contains(list.Notice, want) {
 		t.Errorf("prove does not tell: %q, %v", list.Notice, err)
 	}

@@ -56,7 +56,7 @@ func cycleTable(out io.Writer, list []trials.Cycle) error {
 		}
 		fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%d\t%s\t%s\t%s\t%s\n", c.Number,
 			c.Started.Local().Format("2006-01-02 15:04:05"), lengthOf(c), c.Recipe, c.Run, piece,
-			stateOf(c), causeOf(c), c.By)
+			stateOf(c), causeOf(c), c.By) // pressrig cycle shows the user beside the name
 	}
 	return w.Flush()
 }
@@ -139,7 +139,7 @@ func cycleText(out io.Writer, c *trials.Cycle) error {
 	row("cycle", fmt.Sprintf("%d, piece %d of run %d%s", c.Number, c.Piece, c.Run, marks(c)))
 	row("recipe", c.Recipe+" "+short(c.Hash))
 	row("rig", c.Rig+", profile "+short(c.Profile)+", firmware "+dash(c.Firmware))
-	row("by", c.By)
+	row("by", trials.Who(c.By, c.User))
 	row("started", c.Started.Local().Format("2006-01-02 15:04:05"))
 	row("length", storyLength(c))
 	row("state", stateOf(c))
@@ -152,6 +152,7 @@ func cycleText(out io.Writer, c *trials.Cycle) error {
 	if c.LostRecords > 0 {
 		row("note", fmt.Sprintf("%d records are lost", c.LostRecords))
 	}
+	row("ledger", c.Ledger.String())
 	cycleTables(w, c)
 	return w.Flush()
 }

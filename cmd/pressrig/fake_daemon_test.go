@@ -61,13 +61,13 @@ func (d *fakeDaemon) Press(_ context.Context, o panel.Order) (uint32, error) {
 	return 12, nil
 }
 
-func (d *fakeDaemon) Command(_ context.Context, c controller.Command, by string) error {
-	return d.note(c.String(), "by", by)
+func (d *fakeDaemon) Command(_ context.Context, c controller.Command, who panel.Who) error {
+	return d.note(c.String(), "by", who.By)
 }
 
 // Answer ends the cycle, or says what becomes of a parked flame.
-func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, by string) error {
-	if err := d.note("answer", yesNo(yes), "by", by); err != nil {
+func (d *fakeDaemon) Answer(_ context.Context, _ uint16, yes bool, who panel.Who) error {
+	if err := d.note("answer", yesNo(yes), "by", who.By); err != nil {
 		return err
 	}
 	if d.parks {
@@ -102,7 +102,7 @@ func (d *fakeDaemon) dark() {
 	d.tell(controller.Status{State: controller.Complete, Cycle: 12, Phase: -1, LeftMs: -1, Reason: "as the test wants"})
 }
 
-func (d *fakeDaemon) Ack(_ context.Context, by string) error { return d.note("ack by", by) }
+func (d *fakeDaemon) Ack(_ context.Context, who panel.Who) error { return d.note("ack by", who.By) }
 
 func (d *fakeDaemon) Recipes() []*recipes.Recipe { return nil }
 
@@ -138,6 +138,7 @@ func (fakeRecords) Cycle(_ context.Context, n uint32) (trials.Cycle, error) {
 	if n == 2 {
 		c.State, c.Lockout, c.Cause, c.CauseText = "aborted", true, warden.CauseFlameLost, "flame lost"
 		c.Reason, c.Dummy, c.Measures = "flame lost", true, nil
+		c.Ledger = trials.Ledger{Entries: 211, Head: strings.Repeat("0a1b2c3d", 8)}
 	}
 	return c, nil
 }

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"pressrig/panel/api"
+	"pressrig/trials"
 )
 
 // maxAnswerLine bounds a typed answer.
@@ -229,7 +230,7 @@ func recordLine(r *api.Record) string {
 	case "measure":
 		return at + fmt.Sprintf("%s %.3g %s", r.Name, r.Value, r.Unit)
 	case "command":
-		return at + r.Name + " by " + r.By + colon(r.Reason)
+		return at + r.Name + " by " + trials.Who(r.By, r.User) + colon(r.Reason)
 	}
 	return "" // prompts and answers are shown as they are asked
 }

@@ -17,6 +17,7 @@ type journalCmd struct {
 
 type journalCheckCmd struct {
 	File string `arg:"" optional:"" help:"The journal (default: that of the data folder)."`
+	Head string `placeholder:"HASH" help:"A head of the ledger that was noted elsewhere: from the log, MQTT or a printed report. If it is not in the ledger, the journal's end was cut off. At least its first 16 digits."`
 }
 
 // Run checks a journal; a daemon may have it open.
@@ -25,11 +26,11 @@ func (c *journalCheckCmd) Run(e *env) error {
 	if path == "" {
 		path = journalFile(e.data())
 	}
-	report, err := journal.CheckFile(path)
+	report, err := journal.CheckFile(path, c.Head)
 	if err != nil {
 		return err
 	}
-	if err := e.printReport(&report); err != nil {
+	if err := e.printReport(&report, c.Head); err != nil {
 		return err
 	}
 	if !report.OK() {
@@ -49,14 +50,22 @@ type reportJSON struct {
 	Steps    int      `json:"steps"`
 	Gaps     int      `json:"gaps"`
 	Proofs   int      `json:"proofs"`
+	Entries  int64    `json:"ledger_entries"`
+	Head     string   `json:"ledger_head"`             // "" without a ledger
+	After    *int64   `json:"entries_after,omitempty"` // after the head that was asked for
 	Problems []string `json:"problems"`
 }
 
-func (e *env) printReport(r *journal.Report) error {
+func (e *env) printReport(r *journal.Report, head string) error {
 	if e.flags.JSON {
-		out := reportJSON(*r)
-		if out.Problems == nil {
-			out.Problems = []string{}
+		out := reportJSON{Path: r.Path, Version: r.Version, Cycles: r.Cycles, Running: r.Running, Records: r.Records,
+			Chunks: r.Chunks, Steps: r.Steps, Gaps: r.Gaps, Proofs: r.Proofs, Entries: r.Head.Entries,
+			Problems: append([]string{}, r.Problems...)}
+		if r.Head.Entries > 0 {
+			out.Head = r.Head.String()
+		}
+		if head != "" && r.OK() {
+			out.After = &r.After
 		}
 		return e.printJSON(out)
 	}
@@ -67,8 +76,17 @@ func (e *env) printReport(r *journal.Report) error {
 	if n := len(r.Problems); n > 0 {
 		verdict = fmt.Sprintf("%d problems", n)
 	}
-	_, err := fmt.Fprintf(e.out, "%s: %s; %d cycles (%d running), %d records, %d steps, %d gaps, "+
+	fmt.Fprintf(e.out, "%s: %s; %d cycles (%d running), %d records, %d steps, %d gaps, "+
 		"%d proofs\n", r.Path, verdict, r.Cycles, r.Running, r.Records, r.Steps, r.Gaps, r.Proofs)
+	if head != "" && r.OK() {
+		fmt.Fprintf(e.out, "the head that was asked for is in the ledger; %d entries came after it\n", r.After)
+	}
+	if r.Head.Entries == 0 {
+		_, err := fmt.Fprintln(e.out, "no ledger: this journal is of an older program, and what was changed in it "+
+			"cannot be seen; the daemon makes the ledger when it opens the journal")
+		return err
+	}
+	_, err := fmt.Fprintf(e.out, "ledger: %d entries, head %s\n", r.Head.Entries, r.Head)
 	return err
 }
 
@@ -113,6 +131,11 @@ func (e *env) export(asCSV bool, file string, table, whole func(*journal.Journal
 	if err := write(j, &text); err != nil {
 		return err
 	}
+	head, err := j.Head()
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(e.err, "ledger: %s\n", head.Told()) // a table has no place for it
 	if file != "" {
 		return writeWhole(file, text.Bytes())
 	}

@@ -28,6 +28,11 @@ func emptyJournal(t *testing.T) string {
 func TestJournalCommands(t *testing.T) {
 	dir := emptyJournal(t)
 	nowhere := filepath.Join(dir, "none")
+	sound, err := journal.CheckFile(journalFile(dir), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	noted := sound.Head.String()
 	for _, c := range []struct {
 		args string
 		code int
@@ -35,6 +40,11 @@ func TestJournalCommands(t *testing.T) {
 	}{
 		{"journal check", exitDone, "no problems; 0 cycles"},
 		{"journal check " + journalFile(dir), exitDone, "no problems"},
+		{"journal check --head " + noted, exitDone, "is in the ledger; 0 entries came after it"},
+		{"journal check --head " + noted, exitDone, "ledger: 2 entries, head " + noted},
+		{"journal check --head " + strings.Repeat("ab", 32), exitFailed, "entries were cut off its end"},
+		{"journal check --head 12", exitFailed, "16 to 64 digits"},
+		{"journal proofs --csv", exitDone, "ledger: 2 entries, head " + noted},
 		{"cycles", exitDone, "no cycles"},
 		{"journal export 1 --csv", exitFailed, "no such cycle"},
 		{"journal export 1 --json", exitFailed, "no such cycle"},

@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/mattn/go-isatty"
@@ -46,8 +47,9 @@ func noteLog(log zerolog.Logger) func(loop.Note) {
 		case loop.NoteLinkUp:
 			log.Info().Str("firmware", n.Caps.Firmware).Uint32("session", n.Caps.Session).
 				Uint16("device", n.Caps.Device).Uint16("scale", n.Caps.Scale).Msg("the rig answers")
-			if why := otherBuild(n.Caps.Firmware); why != "" {
-				log.Warn().Str("why", why).Msg("another build of the firmware; write this one with pressrig flash, or know why not")
+			if why, err := otherBuild(n.Caps.Firmware); err == nil && why != "" && strings.HasPrefix(n.Caps.Firmware, boardName) {
+				log.Warn().Str("why", why).Msg("another build of the firmware, which the profile allows; " +
+					"nobody tested it with this program but you")
 			}
 		case loop.NoteLinkDown:
 			log.Warn().Err(n.Err).Msg("the line to the rig is down; it is tried again by itself")

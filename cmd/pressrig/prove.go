@@ -8,6 +8,7 @@ import (
 
 	"pressrig/panel/api"
 	"pressrig/proof"
+	"pressrig/trials"
 )
 
 // proveCmd walks a person through the proof tests of the rig.
@@ -98,14 +99,14 @@ func (e *env) printProofs(all *api.Proofs) error {
 			due = s.Due.Format(dueForm)
 		}
 		if s.Last != nil {
-			last = fmt.Sprintf("%s on %s by %s", s.Last.Result, s.Last.At.Format(dueForm), s.Last.By)
+			last = fmt.Sprintf("%s on %s by %s", s.Last.Result, s.Last.At.Format(dueForm), trials.Who(s.Last.By, s.Last.User))
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", s.Function, state, due, last, s.Title)
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(e.out, "\n%s\n", all.Notice)
+	_, err := fmt.Fprintf(e.out, "\nledger: %s\n%s\n", dash(all.Ledger.String()), all.Notice)
 	return err
 }
 

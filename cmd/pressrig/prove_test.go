@@ -377,7 +377,7 @@ func TestOverdueProofRefusesToArm(t *testing.T) {
 			t.Errorf("after %v days: refusal %q", c.days, why)
 		}
 	}
-	_, err = d.Press(t.Context(), panel.Order{Recipe: "light-only", By: "Ada"})
+	_, err = d.Press(t.Context(), panel.Order{Recipe: "light-only", Who: panel.Who{By: "Ada"}})
 	var refusal *api.Error
 	if !errors.As(err, &refusal) || refusal.Code != api.Refused ||
 		!strings.Contains(refusal.Message, "2026-03-11") || !strings.Contains(refusal.Message, "pressrig prove estop") {

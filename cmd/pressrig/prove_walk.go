@@ -167,6 +167,9 @@ func (w *walk) sign(p *api.ProofProgress) (end string, again bool, err error) {
 		return "", false, err
 	}
 	fmt.Fprintf(w.out, "  stored as proof %d\n", record.Number)
+	if record.Ledger != nil {
+		fmt.Fprintf(w.out, "  ledger: %s\n", record.Ledger)
+	}
 	return p.Result + valueOf(p.Value, p.Unit) + colon(p.Why), false, nil
 }
 

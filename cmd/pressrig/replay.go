@@ -73,7 +73,7 @@ func replay(frozen *journal.CycleInfo, steps func(stepFunc) error) (replayed, er
 		return out, fmt.Errorf("this program cannot read the recipe of the cycle: %w", err)
 	}
 	job := controller.Job{Cycle: frozen.Number, Run: frozen.Run, Piece: frozen.Piece,
-		Dummy: frozen.Dummy, Last: frozen.Last, By: frozen.By, Recipe: recipe}
+		Dummy: frozen.Dummy, Last: frozen.Last, By: frozen.By, User: frozen.User, Recipe: recipe}
 	r := rehearse.NewReplayer(job, controller.Config{Profile: profile})
 	err = steps(func(in *controller.Input, stored *rig.Request) error {
 		diff := r.Step(in, stored)

@@ -86,6 +86,12 @@ func (s *service) open() error {
 		s.onClose(s.telemetry.Close)
 		s.log.Info().Str("broker", s.telemetry.Address()).Msg("telemetry")
 	}
+	if err := s.readHead(j, "the journal is open"); err != nil {
+		return err
+	}
+	s.onClose(func() error { // while telemetry can still tell it
+		return errors.Join(j.Flush(), s.readHead(j, "the journal closes"))
+	})
 	if err := s.openPanel(j); err != nil {
 		return err
 	}
@@ -109,6 +115,7 @@ func (s *service) open() error {
 func (s *service) openJournal() (*journal.Journal, error) {
 	j, err := journal.Open(journalFile(s.cfg.Data), journal.Options{
 		MaxBytes: s.cfg.Quota, CauseText: safety.Sentence,
+		Ended: func(cycle uint32, h journal.Head) { s.tellHead("the journal has the cycle's end", cycle, h) },
 		Fault: func(err error) {
 			if err != nil {
 				s.log.Error().Err(err).Msg("the journal cannot be written; no new cycle starts")
@@ -126,6 +133,23 @@ func (s *service) openJournal() (*journal.Journal, error) {
 			Msg("a cycle had no end and was closed as aborted; its trace is kept as far as it goes")
 	}
 	return j, nil
+}
+
+// tellHead tells the head of the journal's ledger where whoever changes the
+// journal may not reach: to the log, and to MQTT. It never waits.
+func (s *service) tellHead(when string, cycle uint32, h journal.Head) {
+	s.log.Info().Uint32("cycle", cycle).Int64("entries", h.Entries).Stringer("head", h).Msg(when)
+	if s.telemetry != nil {
+		s.telemetry.Ledger(cycle, h.Entries, h.String())
+	}
+}
+
+func (s *service) readHead(j *journal.Journal, when string) error {
+	h, err := j.Head()
+	if err == nil {
+		s.tellHead(when, 0, h)
+	}
+	return err
 }
 
 func (s *service) openPanel(j *journal.Journal) (err error) {
@@ -187,7 +211,7 @@ func (s *service) stop(ctx context.Context) {
 	s.log.Info().Msg("closing: the running cycle is stopped first; a second signal ends at once")
 	ctx, cancel := context.WithTimeout(ctx, stopLongest)
 	defer cancel()
-	if err := s.desk.Command(ctx, controller.Stop, "daemon closing"); err != nil {
+	if err := s.desk.Command(ctx, controller.Stop, panel.Who{By: "daemon closing"}); err != nil {
 		s.log.Error().Err(err).Msg("the cycle could not be stopped in order")
 	}
 	look := time.NewTicker(stopLook)

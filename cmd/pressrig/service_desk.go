@@ -79,7 +79,7 @@ func (d *desk) busy() bool {
 }
 
 // accept looks at a rig that says hello: only the one of the profile, with the
-// limits of the profile, gets requests.
+// limits of the profile and a program that is known, gets requests.
 func (d *desk) accept(c *rig.Capabilities) error {
 	if c.Device != d.rig.Device {
 		return fmt.Errorf("device id is %d; the profile's is %d", c.Device, d.rig.Device)
@@ -91,6 +91,9 @@ func (d *desk) accept(c *rig.Capabilities) error {
 		}
 		return fmt.Errorf("its limits or scaling (hash %08X) are not those of the profile (hash %08X); write the "+
 			"profile's to the board with pressrig flash, or correct the profile", c.ConfigHash, d.config)
+	}
+	if err := refuseBuild(c.Firmware, d.rig); err != nil {
+		return err
 	}
 	kept := *c
 	d.caps.Store(&kept)
@@ -121,7 +124,7 @@ func (d *desk) arm(ctx context.Context, o panel.Order) (uint32, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := d.do(ctx, loop.Order{Command: controller.Start, Job: job, By: o.By}); err != nil {
+	if err := d.do(ctx, loop.Order{Command: controller.Start, Job: job, By: o.By, User: o.User}); err != nil {
 		return 0, err
 	}
 	d.run, d.piece, d.spare = job.Run, job.Piece, numbers{}
@@ -131,7 +134,7 @@ func (d *desk) arm(ctx context.Context, o panel.Order) (uint32, error) {
 // prepare reserves the cycle's number and freezes what it starts from.
 func (d *desk) prepare(r *recipes.Recipe, o panel.Order) (*controller.Job, error) {
 	job := &controller.Job{Run: d.run, Piece: d.piece + 1, Dummy: o.Dummy, Last: o.Last,
-		By: o.By, Recipe: r}
+		By: o.By, User: o.User, Recipe: r}
 	if d.run == 0 || !d.lit.Load() { // a run is the cycles of one light-up
 		if d.spare.run == 0 {
 			run, err := d.journal.NextRun()
@@ -154,7 +157,7 @@ func (d *desk) prepare(r *recipes.Recipe, o panel.Order) (*controller.Job, error
 func (d *desk) freeze(job *controller.Job) journal.CycleInfo {
 	r := job.Recipe
 	info := journal.CycleInfo{Number: d.spare.cycle, Run: job.Run, Piece: job.Piece,
-		Dummy: job.Dummy, Last: job.Last, Guarded: d.rig.Board && !r.Assisted, By: job.By,
+		Dummy: job.Dummy, Last: job.Last, Guarded: d.rig.Board && !r.Assisted, By: job.By, User: job.User,
 		Recipe: r.Name, RecipeText: r.Text, RecipeHash: r.Hash,
 		Rig: d.rig.Name, ProfileText: d.rig.Text, ProfileHash: d.rig.Hash}
 	for i := range r.Phases {
@@ -175,18 +178,18 @@ func notWritable(err error) error {
 }
 
 // Command hands a command to the loop.
-func (d *desk) Command(ctx context.Context, c controller.Command, by string) error {
-	return d.do(ctx, loop.Order{Command: c, By: by})
+func (d *desk) Command(ctx context.Context, c controller.Command, who panel.Who) error {
+	return d.do(ctx, loop.Order{Command: c, By: who.By, User: who.User})
 }
 
 // Answer hands the answer to a prompt to the loop.
-func (d *desk) Answer(ctx context.Context, prompt uint16, yes bool, by string) error {
-	return d.do(ctx, loop.Order{Answer: controller.Answer{Prompt: prompt, Yes: yes}, By: by})
+func (d *desk) Answer(ctx context.Context, prompt uint16, yes bool, who panel.Who) error {
+	return d.do(ctx, loop.Order{Answer: controller.Answer{Prompt: prompt, Yes: yes}, By: who.By, User: who.User})
 }
 
 // Ack hands an acknowledgement to the loop.
-func (d *desk) Ack(ctx context.Context, by string) error {
-	return d.do(ctx, loop.Order{Ack: true, By: by})
+func (d *desk) Ack(ctx context.Context, who panel.Who) error {
+	return d.do(ctx, loop.Order{Ack: true, By: who.By, User: who.User})
 }
 
 func (d *desk) do(ctx context.Context, o loop.Order) error {

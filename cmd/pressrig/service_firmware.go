@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,16 +68,41 @@ func readLimits(ctx context.Context, read func() (warden.Config, error)) (warden
 }
 
 // otherBuild compares the program that a board says it runs with the one that
-// this daemon carries. Both may be good, so that it is a warning only.
-func otherBuild(firmware string) string {
+// this program carries and is tested with, "" when they are the same.
+func otherBuild(firmware string) (string, error) {
 	program, err := image.Board()
-	if err != nil || !strings.HasPrefix(firmware, boardName) {
-		return ""
+	if err != nil {
+		return "", err
 	}
-	if ours := fmt.Sprintf("%08x", image.BuildHash(program)); !strings.HasSuffix(firmware, " "+ours) {
-		return fmt.Sprintf("the board runs %q, this daemon carries build %s", firmware, ours)
+	ours := image.BuildHash(program)
+	if theirs, ok := buildOf(firmware); ok && theirs == ours && strings.HasPrefix(firmware, boardName) {
+		return "", nil
 	}
-	return ""
+	return fmt.Sprintf("the board runs %q, pressrig carries %sbuild %08x", firmware, boardName, ours), nil
+}
+
+// buildOf is the build that ends a firmware's name.
+func buildOf(firmware string) (uint32, bool) {
+	return rig.ParseBuild(firmware[strings.LastIndex(firmware, " ")+1:])
+}
+
+// refuseBuild says why a board with another build is not taken. On a simulated
+// rig nothing can be hurt, and a profile may allow builds by their hash.
+func refuseBuild(firmware string, p *rig.Profile) error {
+	why, err := otherBuild(firmware)
+	if err != nil || why == "" || p.Simulated {
+		return err
+	}
+	theirs, ok := buildOf(firmware)
+	switch {
+	case !ok:
+		return fmt.Errorf("%s; a name without a build cannot be allowed: write the carried one to the board with "+
+			"pressrig flash", why)
+	case slices.Contains(p.Builds, theirs):
+		return nil
+	}
+	return fmt.Errorf("%s; write the carried one to the board with pressrig flash, or allow the board's in the profile "+
+		"(firmware_builds: [\"%08x\"]) and commission the rig with it", why, theirs)
 }
 
 // boardName begins the firmware's name of the board that pressrig flashes.

@@ -11,13 +11,14 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"pressrig/controller/loop"
 	"pressrig/drivers/wire"
 	"pressrig/firmware/image"
 	"pressrig/rig"
 	"pressrig/safety/warden"
 )
 
-// The desk takes the profile's rig only, whatever its program's build is.
+// The desk takes the profile's rig only.
 func TestDeskAcceptsTheRigOfTheProfileOnly(t *testing.T) {
 	p, err := rig.Builtin("driven")
 	if err != nil {
@@ -92,18 +93,64 @@ func TestOtherLimitsAreTold(t *testing.T) {
 	}
 }
 
-func TestOtherBuildIsToldNotRefused(t *testing.T) {
+// A board with a program that this one was never tested with is refused, unless
+// the rig is simulated or its profile allows the build.
+func TestAnotherBuildIsRefused(t *testing.T) {
 	program, err := image.Board()
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, warns := range map[string]bool{
+	ours := fmt.Sprintf("%08x", image.BuildHash(program))
+	for _, c := range []struct {
+		firmware  string
+		simulated bool
+		allowed   []uint32
+		refused   string
+	}{
+		{"mega2560 1 " + ours, false, nil, ""},
+		{"mega2560 9 " + ours, false, nil, ""}, // the build counts, not the number before it
+		{"mega2560 1 0badf00d", false, nil, `firmware_builds: ["0badf00d"]`},
+		{"mega2560 1 0badf00d", false, []uint32{7, 0x0badf00d}, ""},
+		{"mega2560 1 0badf00d", false, []uint32{7}, "pressrig carries mega2560 build " + ours},
+		{"mega2560 1 0badf00d", true, nil, ""},
+		{"mega2560 1 0BADF00D", false, []uint32{0x0badf00d}, "without a build"},
+		{"mega2560 1 " + ours + " x", false, nil, "without a build"},
+		{"mega2560 not fitted", false, nil, "without a build"},
+		{"other " + ours, false, nil, "pressrig flash"}, // says the carried build, is no such board
+		{"other 1 0badf00d", false, []uint32{0x0badf00d}, ""},
+		{"bench", false, nil, "without a build"},
+		{"bench", true, nil, ""},
+		{"", false, nil, "without a build"},
+	} {
+		p, err := rig.Builtin("driven")
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Simulated, p.Builds = c.simulated, c.allowed
+		limits := p.WardenConfig()
+		err = newDesk(p, nil, nil).accept(&rig.Capabilities{Protocol: wire.Version, Device: p.Device, Firmware: c.firmware,
+			ConfigHash: wire.BlockHash(&limits, &p.Signals), Scale: 1, Session: 7})
+		if (err == nil) != (c.refused == "") || err != nil && !strings.Contains(err.Error(), c.refused) {
+			t.Errorf("%q, simulated %v, allowed %x: %v; want %q", c.firmware, c.simulated, c.allowed, err, c.refused)
+		}
+	}
+}
+
+// What is taken all the same is told in the log: a board's, not a bench's.
+func TestAnotherBuildIsTold(t *testing.T) {
+	program, err := image.Board()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for firmware, warns := range map[string]bool{
 		fmt.Sprintf("mega2560 1 %08x", image.BuildHash(program)): false,
 		"mega2560 1 00000000": true,
-		"simulated rig":       false,
+		"bench":               false,
 	} {
-		if why := otherBuild(name); (why != "") != warns {
-			t.Errorf("%s: %q", name, why)
+		var out strings.Builder
+		noteLog(zerolog.New(&out))(loop.Note{Kind: loop.NoteLinkUp, Caps: rig.Capabilities{Firmware: firmware}})
+		if strings.Contains(out.String(), "nobody tested it") != warns {
+			t.Errorf("%s: %s", firmware, out.String())
 		}
 	}
 }

@@ -122,6 +122,10 @@ func (v *prover) Warnings() []string {
 
 // List is every step and how it stands.
 func (v *prover) List() (api.Proofs, error) {
+	head, err := v.journal.Head()
+	if err != nil {
+		return api.Proofs{}, err
+	}
 	dues := map[string]*proof.Due{}
 	for _, d := range v.dues() {
 		dues[d.Function] = &d
@@ -132,7 +136,7 @@ func (v *prover) List() (api.Proofs, error) {
 	for _, w := range safety.Warnings(v.rig) {
 		notice += "\nwarning: " + w
 	}
-	out := api.Proofs{Rig: v.rig.Name, Notice: notice}
+	out := api.Proofs{Rig: v.rig.Name, Notice: notice, Ledger: head.Told()}
 	for i := range v.steps {
 		s := &v.steps[i]
 		var last *proof.Record
@@ -190,12 +194,12 @@ func (v *prover) under(id uint32) (*proving, error) {
 
 // Arm arms the recipe that the judge wants now. It does so also when proofs
 // are overdue or failed: else nothing could be proven.
-func (v *prover) Arm(ctx context.Context, id api.ProofID) (api.Started, error) {
+func (v *prover) Arm(ctx context.Context, id api.ProofID, who panel.Who) (api.Started, error) {
 	recipe, err := v.wanted(id.Proof)
 	if err != nil {
 		return api.Started{}, err
 	}
-	number, err := v.desk.arm(ctx, panel.Order{Recipe: recipe, By: id.By, Last: true})
+	number, err := v.desk.arm(ctx, panel.Order{Recipe: recipe, Who: who, Last: true})
 	if err != nil {
 		return api.Started{}, err
 	}
@@ -247,8 +251,8 @@ func (v *prover) Cancel(id api.ProofID) error {
 
 // Sign stores what the judge found. The proof stays under way when the journal
 // does not take it, so that nothing measured is lost.
-func (v *prover) Sign(s api.ProofSign) (api.ProofRecord, error) {
-	record, err := v.record(s)
+func (v *prover) Sign(s api.ProofSign, who panel.Who) (api.ProofRecord, error) {
+	record, err := v.record(s, who)
 	if err != nil {
 		return api.ProofRecord{}, err
 	}
@@ -260,15 +264,22 @@ func (v *prover) Sign(s api.ProofSign) (api.ProofRecord, error) {
 		return api.ProofRecord{}, err
 	}
 	v.mu.Lock()
-	defer v.mu.Unlock()
 	v.newest[record.Function] = record
 	if v.run != nil && v.run.id == s.Proof {
 		v.run = nil
 	}
-	return api.ProofRecordOf(&record), nil
+	v.mu.Unlock()
+	out := api.ProofRecordOf(&record)
+	head, err := v.journal.Head()
+	if err != nil {
+		return out, err
+	}
+	ledger := head.Told()
+	out.Ledger = &ledger
+	return out, nil
 }
 
-func (v *prover) record(s api.ProofSign) (proof.Record, error) {
+func (v *prover) record(s api.ProofSign, who panel.Who) (proof.Record, error) {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	r, err := v.under(s.Proof)
@@ -280,7 +291,7 @@ func (v *prover) record(s api.ProofSign) (proof.Record, error) {
 		return proof.Record{}, api.Refusef("%s is %s; only a proof that passed or failed is signed",
 			r.step.Function, p.Result)
 	}
-	return proof.Record{Function: r.step.Function, Rig: v.rig.Name, At: v.now(), By: s.By, Result: p.Result,
+	return proof.Record{Function: r.step.Function, Rig: v.rig.Name, At: v.now(), By: who.By, User: who.User, Result: p.Result,
 		Value: p.Value, Unit: p.Unit, Limit: r.step.Limit, ByEye: p.ByEye, Why: p.Why, Note: s.Note,
 		ProfileHash: v.rig.Hash}, nil
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -10,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rs/zerolog"
@@ -37,6 +39,25 @@ type plant struct {
 	cfg    config
 	quit   context.CancelFunc // SIGTERM to the daemon
 	ended  chan error
+	log    *lines
+}
+
+// lines keeps log lines.
+type lines struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+}
+
+func (l *lines) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.Write(p)
+}
+
+func (l *lines) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.String()
 }
 
 // newPlant starts both; they end with the test.
@@ -54,11 +75,12 @@ func newPlant(t *testing.T) *plant {
 	control, say := io.Pipe()
 	replies, reply := io.Pipe()
 	rigEnded := startRig(t, p, control, reply)
-	f := &plant{t: t, say: say, heard: bufio.NewScanner(replies), ended: make(chan error, 1), cfg: defaultConfig(noEnv)}
+	f := &plant{t: t, say: say, heard: bufio.NewScanner(replies), ended: make(chan error, 1), cfg: defaultConfig(noEnv),
+		log: &lines{}}
 	f.cfg.Data, f.cfg.Socket = filepath.Join(dir, "data"), filepath.Join(dir, "socket")
 	f.cfg.Listen = "127.0.0.1:0"
 	f.client = client.New(f.cfg.Socket)
-	s, err := newService(f.cfg, p, zerolog.New(zerolog.NewTestWriter(t)).Level(zerolog.InfoLevel))
+	s, err := newService(f.cfg, p, zerolog.New(io.MultiWriter(zerolog.NewTestWriter(t), f.log)).Level(zerolog.InfoLevel))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -196,9 +218,43 @@ func TestServiceRunsACycle(t *testing.T) {
 		t.Errorf("cycle %d: %s (%s), guarded %v, by %s, piece %d, %d phases", number, c.State, c.Reason,
 			c.Guarded, c.By, c.Piece, len(c.Phases))
 	}
+	if user := fmt.Sprintf("uid %d", os.Getuid()); c.User != user || c.Events[0].Text != "by Ada ("+user+")" {
+		t.Errorf("user %q, %q, want %s, who typed Ada", c.User, c.Events[0].Text, user)
+	}
 	if c.Firmware == "" || len(c.Hash) != 64 || len(c.Profile) != 64 {
 		t.Errorf("what is frozen is not whole: firmware %q, recipe %q, profile %q",
 			c.Firmware, c.Hash, c.Profile)
+	}
+	f.headsAreInTheLog(number)
+}
+
+// headsAreInTheLog: at start, at the cycle's end and at the close, and each is
+// in the journal.
+func (f *plant) headsAreInTheLog(number uint32) {
+	f.t.Helper()
+	for _, want := range []struct {
+		message string
+		cycle   uint32
+	}{{"the journal is open", 0}, {"the journal has the cycle's end", number}, {"the journal closes", 0}} {
+		found := false
+		for text := range strings.Lines(f.log.String()) {
+			var line struct {
+				Message, Head string
+				Cycle         uint32
+				Entries       int64
+			}
+			if json.Unmarshal([]byte(text), &line) != nil || line.Message != want.message || line.Cycle != want.cycle {
+				continue
+			}
+			found = true
+			r, err := journal.CheckFile(journalFile(f.cfg.Data), line.Head)
+			if err != nil || !r.OK() || r.Head.Entries-r.After != line.Entries {
+				f.t.Errorf("%s: head %s after %d entries: %v, %+v", want.message, line.Head, line.Entries, err, r)
+			}
+		}
+		if !found {
+			f.t.Errorf("%q of cycle %d is not in the log", want.message, want.cycle)
+		}
 	}
 }
 

@@ -257,7 +257,7 @@ func (l *Loop) stepHeld() {
 
 // serve makes a step with one order and answers who gave it.
 func (l *Loop) serve(w *waiting) bool {
-	l.in.Command, l.in.Job, l.in.By = w.Command, w.Job, w.By
+	l.in.Command, l.in.Job, l.in.By, l.in.User = w.Command, w.Job, w.By, w.User
 	l.in.Answer, l.in.Ack = w.Answer, w.Ack
 	l.step()
 	w.reply <- Reply{

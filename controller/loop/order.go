@@ -26,7 +26,8 @@ type Order struct {
 	Job     *controller.Job // with Start
 	Answer  controller.Answer
 	Ack     bool
-	By      string // who gave it
+	By      string // who gave it, as typed
+	User    string // who gave it, as the kernel knows it; "" where it does not
 }
 
 // Reply is what the machine said to an order.

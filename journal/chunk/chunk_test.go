@@ -79,6 +79,7 @@ func anyRow(t *rapid.T) chunk.Row {
 		HasSnap: rapid.Bool().Draw(t, "has"), Ack: rapid.Bool().Draw(t, "ack"),
 		Command: controller.Command(rapid.Uint8().Draw(t, "command")),
 		By:      rapid.StringN(0, -1, chunk.MaxBy).Draw(t, "by"),
+		User:    rapid.StringN(0, -1, chunk.MaxBy).Draw(t, "user"),
 		Answer: controller.Answer{Prompt: rapid.Uint16().Draw(t, "prompt"),
 			Yes: rapid.Bool().Draw(t, "yes")},
 		Journal: controller.JournalHealth{Writable: rapid.Bool().Draw(t, "writable"),
@@ -92,7 +93,8 @@ func anyRow(t *rapid.T) chunk.Row {
 		r.HasJob = true
 		r.Job = chunk.Job{Cycle: rapid.Uint32().Draw(t, "cycle"), Run: rapid.Uint32().Draw(t, "run"),
 			Piece: rapid.Uint16().Draw(t, "piece"), Dummy: rapid.Bool().Draw(t, "dummy"),
-			Last: rapid.Bool().Draw(t, "last"), By: rapid.StringN(0, -1, chunk.MaxBy).Draw(t, "jobBy")}
+			Last: rapid.Bool().Draw(t, "last"), By: rapid.StringN(0, -1, chunk.MaxBy).Draw(t, "jobBy"),
+			User: rapid.StringN(0, -1, chunk.MaxBy).Draw(t, "jobUser")}
 	}
 	return r
 }
@@ -175,8 +177,8 @@ func TestInputSurvivesWhole(t *testing.T) {
 	snap := rig.Snapshot{StampMs: 1, Trips: math.MaxUint64,
 		Analog: [warden.NumAnalog]int16{-32768, 32767}}
 	in := controller.Input{Tick: 9, ElapsedMs: 8, Snap: &snap, Session: 7, BadFrames: 6,
-		Command: controller.Hold, By: "Ada", Ack: true,
-		Job:     &controller.Job{Cycle: 5, Run: 4, Piece: 3, Dummy: true, Last: true, By: "Grace"},
+		Command: controller.Hold, By: "Ada", User: "uid 1000", Ack: true,
+		Job:     &controller.Job{Cycle: 5, Run: 4, Piece: 3, Dummy: true, Last: true, By: "Grace", User: "uid 1001"},
 		Answer:  controller.Answer{Prompt: 2, Yes: true},
 		Journal: controller.JournalHealth{Writable: true, Started: 1}}
 	var row chunk.Row

@@ -9,7 +9,7 @@ import (
 const (
 	// MaxRows is a second of steps at 100 Hz with room for a late second.
 	MaxRows = 128
-	// MaxBy is the longest name of a person, in bytes; longer ones are cut.
+	// MaxBy is the longest name of a person or user, in bytes; longer ones are cut.
 	MaxBy = 256
 	// MaxBytes bounds a block and what it unpacks to: every column of every
 	// row at its longest, and a side row for each row.
@@ -29,6 +29,7 @@ type Row struct {
 
 	Command controller.Command
 	By      string
+	User    string
 	Answer  controller.Answer
 	Ack     bool
 	HasJob  bool
@@ -45,13 +46,14 @@ type Job struct {
 	Dummy bool
 	Last  bool
 	By    string
+	User  string
 }
 
 // Set fills the row from a step. It keeps no pointer into in or req.
 func (r *Row) Set(in *controller.Input, req *rig.Request) {
 	*r = Row{
 		Tick: in.Tick, ElapsedMs: in.ElapsedMs, Session: in.Session, BadFrames: in.BadFrames,
-		Journal: in.Journal, Command: in.Command, By: cut(in.By), Answer: in.Answer,
+		Journal: in.Journal, Command: in.Command, By: cut(in.By), User: cut(in.User), Answer: in.Answer,
 		Ack: in.Ack, Request: *req,
 	}
 	if in.Snap != nil {
@@ -60,7 +62,7 @@ func (r *Row) Set(in *controller.Input, req *rig.Request) {
 	if in.Job != nil {
 		r.HasJob = true
 		r.Job = Job{Cycle: in.Job.Cycle, Run: in.Job.Run, Piece: in.Job.Piece,
-			Dummy: in.Job.Dummy, Last: in.Job.Last, By: cut(in.Job.By)}
+			Dummy: in.Job.Dummy, Last: in.Job.Last, By: cut(in.Job.By), User: cut(in.Job.User)}
 	}
 }
 
@@ -69,14 +71,14 @@ func (r *Row) Set(in *controller.Input, req *rig.Request) {
 func (r *Row) Input() controller.Input {
 	in := controller.Input{
 		Tick: r.Tick, ElapsedMs: r.ElapsedMs, Session: r.Session, BadFrames: r.BadFrames,
-		Command: r.Command, By: r.By, Answer: r.Answer, Ack: r.Ack, Journal: r.Journal,
+		Command: r.Command, By: r.By, User: r.User, Answer: r.Answer, Ack: r.Ack, Journal: r.Journal,
 	}
 	if r.HasSnap {
 		in.Snap = &r.Snap
 	}
 	if r.HasJob {
 		in.Job = &controller.Job{Cycle: r.Job.Cycle, Run: r.Job.Run, Piece: r.Job.Piece,
-			Dummy: r.Job.Dummy, Last: r.Job.Last, By: r.Job.By}
+			Dummy: r.Job.Dummy, Last: r.Job.Last, By: r.Job.By, User: r.Job.User}
 	}
 	return in
 }
@@ -84,7 +86,7 @@ func (r *Row) Input() controller.Input {
 // hasSide reports whether the row needs a side row: people act seldom, so what
 // they do stands apart from the columns.
 func (r *Row) hasSide() bool {
-	return r.Command != 0 || r.By != "" || r.Answer != controller.Answer{} || r.Ack || r.HasJob
+	return r.Command != 0 || r.By != "" || r.User != "" || r.Answer != controller.Answer{} || r.Ack || r.HasJob
 }
 
 func cut(s string) string {

@@ -13,13 +13,15 @@ const (
 	sideAnswer  = 1 << 2
 	sideAck     = 1 << 3
 	sideJob     = 1 << 4
-	sideKnown   = sideCommand | sideBy | sideAnswer | sideAck | sideJob
+	sideUser    = 1 << 5
+	sideKnown   = sideCommand | sideBy | sideAnswer | sideAck | sideJob | sideUser
 )
 
 const (
 	jobDummy = 1 << 0
 	jobLast  = 1 << 1
-	jobKnown = jobDummy | jobLast
+	jobUser  = 1 << 2
+	jobKnown = jobDummy | jobLast | jobUser
 )
 
 func appendSides(b []byte, rows []Row) []byte {
@@ -58,8 +60,14 @@ func appendSide(b []byte, r *Row) []byte {
 		b = binary.AppendUvarint(b, uint64(r.Job.Cycle))
 		b = binary.AppendUvarint(b, uint64(r.Job.Run))
 		b = binary.AppendUvarint(b, uint64(r.Job.Piece))
-		b = append(b, bit(r.Job.Dummy, jobDummy)|bit(r.Job.Last, jobLast))
+		b = append(b, bit(r.Job.Dummy, jobDummy)|bit(r.Job.Last, jobLast)|bit(r.Job.User != "", jobUser))
 		b = appendText(b, r.Job.By)
+		if r.Job.User != "" {
+			b = appendText(b, r.Job.User)
+		}
+	}
+	if which&sideUser != 0 {
+		b = appendText(b, r.User)
 	}
 	return b
 }
@@ -67,7 +75,7 @@ func appendSide(b []byte, r *Row) []byte {
 func sideBits(r *Row) byte {
 	return bit(r.Command != 0, sideCommand) | bit(r.By != "", sideBy) |
 		bit(r.Answer != controller.Answer{}, sideAnswer) | bit(r.Ack, sideAck) |
-		bit(r.HasJob, sideJob)
+		bit(r.HasJob, sideJob) | bit(r.User != "", sideUser)
 }
 
 func bit(on bool, b byte) byte {
@@ -118,5 +126,11 @@ func (d *reader) side(r *Row) {
 		flags := d.byte("job flags", jobKnown)
 		r.Job.Dummy, r.Job.Last = flags&jobDummy != 0, flags&jobLast != 0
 		r.Job.By = d.text("job's name")
+		if flags&jobUser != 0 {
+			r.Job.User = d.text("job's user")
+		}
+	}
+	if which&sideUser != 0 {
+		r.User = d.text("user")
 	}
 }

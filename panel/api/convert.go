@@ -120,7 +120,7 @@ func RecordOf(number uint64, r *controller.Record, causes Causes) Record {
 		Number: number, AtS: seconds(r.ElapsedMs), Kind: word(recordWords[:], uint8(r.Kind)),
 		Cycle: r.Cycle, Phase: int(r.Phase), Name: r.Name, Value: r.Value, Unit: r.Unit,
 		Reason: r.Reason, Cause: causeOf(r.Cause, causes), Lock: r.Lockout, Prompt: r.Prompt,
-		By: r.By,
+		By: r.By, User: r.User,
 	}
 	if r.State != 0 {
 		out.State = r.State.String()

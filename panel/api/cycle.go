@@ -17,8 +17,9 @@ type Cycle struct {
 	Piece     uint16     `json:"piece"`
 	Dummy     bool       `json:"dummy,omitempty"`
 	Last      bool       `json:"last,omitempty"`
-	Guarded   bool       `json:"guarded"` // false: no warden stood behind it
-	By        string     `json:"by"`
+	Guarded   bool       `json:"guarded"`           // false: no warden stood behind it
+	By        string     `json:"by"`                // as typed
+	User      string     `json:"by_user,omitempty"` // as the kernel knew it
 	Rig       string     `json:"rig"`
 	Recipe    string     `json:"recipe"`
 	Hash      string     `json:"recipe_sha256,omitempty"`
@@ -38,6 +39,8 @@ type Cycle struct {
 	Phases    []Phase    `json:"phases,omitempty"`
 	Measures  []Measure  `json:"measures,omitempty"`
 	Events    []Event    `json:"events,omitempty"`
+	// Ledger is of the journal when the cycle was read; the list leaves it out.
+	Ledger *trials.Ledger `json:"ledger,omitempty"`
 }
 
 // Phase is one executed phase.
@@ -117,7 +120,7 @@ func RecipeOf(r *recipes.Recipe, withText bool) Recipe {
 func CycleOf(c *trials.Cycle) Cycle {
 	out := Cycle{
 		Number: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy, Last: c.Last, Guarded: c.Guarded,
-		By: c.By, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
+		By: c.By, User: c.User, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
 		Firmware: c.Firmware, Started: c.Started, State: c.State, Reason: c.Reason,
 		Cause: c.Cause, CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired,
 		Recovered: c.Recovered, SavedS: c.Saved.Seconds(), Lost: c.LostRecords,
@@ -125,6 +128,10 @@ func CycleOf(c *trials.Cycle) Cycle {
 	if !c.Ended.IsZero() {
 		ended := c.Ended
 		out.Ended = &ended
+	}
+	if c.Ledger.Entries > 0 {
+		ledger := c.Ledger
+		out.Ledger = &ledger
 	}
 	for _, p := range c.Phases {
 		out.Phases = append(out.Phases,
@@ -143,13 +150,16 @@ func CycleOf(c *trials.Cycle) Cycle {
 func (c *Cycle) Trials() trials.Cycle {
 	out := trials.Cycle{
 		Number: c.Number, Run: c.Run, Piece: c.Piece, Dummy: c.Dummy, Last: c.Last, Guarded: c.Guarded,
-		By: c.By, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
+		By: c.By, User: c.User, Rig: c.Rig, Recipe: c.Recipe, Hash: c.Hash, Profile: c.Profile,
 		Firmware: c.Firmware, Started: c.Started, State: c.State, Reason: c.Reason,
 		Cause: c.Cause, CauseText: c.CauseText, Lockout: c.Lockout, Refired: c.Refired,
 		Recovered: c.Recovered, Saved: duration(c.SavedS), LostRecords: c.Lost,
 	}
 	if c.Ended != nil {
 		out.Ended = *c.Ended
+	}
+	if c.Ledger != nil {
+		out.Ledger = *c.Ledger
 	}
 	for _, p := range c.Phases {
 		out.Phases = append(out.Phases,

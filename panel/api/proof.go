@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"pressrig/proof"
+	"pressrig/trials"
 )
 
 // Paths of the proof tests. Only one proof is made at a time.
@@ -24,9 +25,10 @@ const MaxNote = 400
 
 // Proofs is every proof step of the rig and how it stands.
 type Proofs struct {
-	Rig    string      `json:"rig"`
-	Notice string      `json:"notice"`
-	Steps  []ProofStep `json:"steps"`
+	Rig    string        `json:"rig"`
+	Notice string        `json:"notice"`
+	Steps  []ProofStep   `json:"steps"`
+	Ledger trials.Ledger `json:"ledger"` // of the journal now
 }
 
 // ProofStep is the proof of one protective function.
@@ -54,8 +56,9 @@ type ProofRecord struct {
 	Function string    `json:"function"`
 	Rig      string    `json:"rig"`
 	At       time.Time `json:"at"`
-	By       string    `json:"by"`
-	Result   string    `json:"result"` // passed | failed
+	By       string    `json:"by"`                // as typed
+	User     string    `json:"by_user,omitempty"` // as the kernel knew it
+	Result   string    `json:"result"`            // passed | failed
 	Value    *float64  `json:"value"`
 	Unit     string    `json:"unit,omitempty"`
 	Limit    string    `json:"limit,omitempty"`
@@ -63,6 +66,8 @@ type ProofRecord struct {
 	Why      string    `json:"why,omitempty"`
 	Note     string    `json:"note,omitempty"`
 	Profile  string    `json:"profile_sha256"`
+	// Ledger is of the journal when the proof had been stored; with its signing.
+	Ledger *trials.Ledger `json:"ledger,omitempty"`
 }
 
 // ProofProgress is what the proof under way waits for, or what it found.
@@ -157,8 +162,8 @@ func (s *ProofSign) Valid() error {
 
 // ProofRecordOf puts a record into the words of the API.
 func ProofRecordOf(r *proof.Record) ProofRecord {
-	return ProofRecord{r.Number, r.Function, r.Rig, r.At, r.By, string(r.Result), number(r.Value), r.Unit, r.Limit,
-		r.ByEye, r.Why, r.Note, hex.EncodeToString(r.ProfileHash[:])}
+	return ProofRecord{r.Number, r.Function, r.Rig, r.At, r.By, r.User, string(r.Result), number(r.Value), r.Unit, r.Limit,
+		r.ByEye, r.Why, r.Note, hex.EncodeToString(r.ProfileHash[:]), nil}
 }
 
 // number is v, or nil where it is none.

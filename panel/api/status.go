@@ -99,5 +99,6 @@ type Record struct {
 	Cause  *Cause  `json:"cause,omitempty"`
 	Lock   bool    `json:"lockout,omitempty"`
 	Prompt uint16  `json:"prompt,omitempty"`
-	By     string  `json:"by,omitempty"`
+	By     string  `json:"by,omitempty"`      // as typed
+	User   string  `json:"by_user,omitempty"` // as the kernel knows it
 }
