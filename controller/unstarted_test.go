@@ -21,7 +21,7 @@ import (
 // are the real ones; the plant is the fake's. Whatever is driven has to stand on
 // the list of what may (safety.WithoutStart).
 
-var statesEach = flag.Int("states", 60, "states walked from each beginning, without START; `make unstarted`")
+var statesEach = flag.Int("states", 120, "states walked from each beginning, without START; `make unstarted`")
 
 // event is one thing that somebody does, or that time does.
 type event struct {
@@ -80,7 +80,7 @@ var events = []event{
 	{"SOFT", func(f *fake) { f.press(warden.InSoft, 30) }},
 	toggle("door", warden.InDoorClosed), toggle("key", warden.InSetUp), toggle("OPEN", warden.InHoldOpen),
 	toggle("CLOSE", warden.InHoldClose), toggle("TURN", warden.InHoldTurn), toggle("left", warden.InTwoHandLeft),
-	toggle("right", warden.InTwoHandRight),
+	toggle("right", warden.InTwoHandRight), toggle("both hands", warden.InTwoHandLeft|warden.InTwoHandRight),
 	asking("host asks to close", warden.PressForce), asking("host asks to open", warden.PressOpen),
 	{"host is the machine", func(f *fake) { f.bend = nil }},
 	passes(200 * time.Millisecond), passes(time.Second), passes(6 * time.Second),
@@ -103,7 +103,7 @@ var beginnings = []struct {
 	{"hands at the moulds", func(t *testing.T) *fake {
 		f := newFake(t, driven(t))
 		f.toPhase(withTube(), "tube")
-		f.until(5, func() bool { return f.st.Link == warden.LinkWaiting })
+		f.until(5, func() bool { return f.out.Status.Prompt != 0 && f.st.Link == warden.LinkWaiting })
 		return f
 	}},
 	{"paused", func(t *testing.T) *fake { return reach(t, Paused) }},
@@ -211,7 +211,7 @@ type walked struct {
 	states, steps int
 	all           bool // nothing was left to try
 	wrong         string
-	driven        uint16 // outputs seen on
+	by            uint32 // lines of the list that were needed
 	known         [len(known)]int
 }
 
@@ -269,12 +269,12 @@ func unstarted(from *fake, most int) walked {
 // try lets one thing happen and looks at every millisecond of it.
 func (w *walked) try(f *fake, e *event) (wrong string) {
 	f.each = func(was *warden.Output) {
-		w.driven |= f.driven.Bits
 		if wrong != "" {
 			return
 		}
 		s := safety.Standing{Config: &f.cfg, Was: was, Tick: safety.Tick{In: &f.in, Out: &f.driven, After: &f.st}}
-		left := s.Unlisted()
+		left, by := s.Unlisted()
+		w.by |= by
 		for i := range known {
 			if left != 0 && left == known[i].outputs && known[i].is(&s) {
 				left = 0
@@ -318,24 +318,31 @@ func begin(t *testing.T, i int) *fake {
 // Without START nothing moves, heats or stays on but what stands on the list.
 func TestNothingWithoutStart(t *testing.T) {
 	var found [len(known)]int
+	var by uint32
 	var mu sync.Mutex
 	t.Run("from", func(t *testing.T) {
 		for i, b := range beginnings {
 			t.Run(b.name, func(t *testing.T) {
 				t.Parallel()
 				w := unstarted(begin(t, i), *statesEach)
-				t.Logf("%d states, %d steps, nothing left %v, outputs seen %03x, known faults %v", w.states, w.steps, w.all, w.driven, w.known)
+				t.Logf("%d states, %d steps, nothing left %v, lines of the list %012b, known faults %v", w.states, w.steps, w.all, w.by, w.known)
 				if w.wrong != "" {
 					t.Error(w.wrong)
 				}
 				mu.Lock()
 				defer mu.Unlock()
+				by |= w.by
 				for i := range found {
 					found[i] += w.known[i]
 				}
 			})
 		}
 	})
+	for i, line := range safety.WithoutStart {
+		if by&(1<<i) == 0 {
+			t.Errorf("never came about, so never tried: %s", line.What)
+		}
+	}
 	for i := range known {
 		if found[i] == 0 {
 			t.Errorf("mended, so take it off the known faults: %s", known[i].what)

@@ -73,15 +73,17 @@ var WithoutStart = [...]Unstarted{
 		func(*Standing) bool { return true }},
 }
 
-// Unlisted are the outputs that are on and that nothing of the list answers for.
-func (s *Standing) Unlisted() uint16 {
-	left := s.Out.Bits
+// Unlisted are the outputs that are on and that nothing of the list answers for;
+// by are the lines that answered for the others, bit 1<<line.
+func (s *Standing) Unlisted() (left uint16, by uint32) {
+	left = s.Out.Bits
 	for i := range WithoutStart {
 		if u := &WithoutStart[i]; left&u.Bits != 0 && u.May(s) {
 			left &^= u.Bits
+			by |= 1 << i
 		}
 	}
-	return left
+	return left, by
 }
 
 func (s *Standing) has(bit uint32) bool     { return s.In.Bits&bit != 0 }
