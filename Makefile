@@ -12,7 +12,7 @@ DEBS        := mosquitto gcc libc6-dev strace
 # Go does not see that a C file outside the package has changed; this tells it.
 OBJECT = CGO_CFLAGS="-O2 -DSOURCES=$$(cat firmware/core/*.[ch] firmware/hal/*.[ch] | cksum | cut -d' ' -f1)"
 
-.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore parsers mutants mutants-c campaign explore-core prove-core test-firmware firmware firmware-image rig-emulated
+.PHONY: build demo test tools fmt check bench fuzz traces processes crash explore unstarted parsers mutants mutants-c campaign explore-core prove-core test-firmware firmware firmware-image rig-emulated
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -o bin/pressrig ./cmd/pressrig
@@ -61,6 +61,9 @@ traces: ## 2,200 random traces through machine, wire, warden and plant, each hol
 
 explore: ## every state of the warden's machines at production constants, and of their product
 	go test ./safety/warden -run Explore -v -timeout 60m -full
+
+unstarted: ## everything but START, breadth first from nine beginnings: nothing moves or heats but what docs/safety.md lists; 10 minutes at most
+	go test ./controller -run NothingWithoutStart -v -timeout 30m -states 12000
 
 # What strangers may send: frames, recipes, profiles, API bodies, MQTT, packed
 # traces, journal files.

@@ -43,7 +43,11 @@ type fake struct {
 	commit     bool // the journal commits start records
 	req        rig.Request
 	fresh      bool
-	next       Input // people's part of the next step
+	next       Input              // people's part of the next step
+	bend       func(*rig.Request) // what a host that is not the machine asks for instead
+	driven     warden.Output
+	each       func(was *warden.Output) // after each tick of the warden
+	warden     func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
 	log        func(*Input, *Output)
 }
 
@@ -58,7 +62,7 @@ func driven(t testing.TB) *rig.Profile {
 
 func newFake(t testing.TB, p *rig.Profile) *fake {
 	f := &fake{t: t, m: New(Config{Profile: p}), cfg: p.WardenConfig(), session: 7,
-		glassC: 25, commit: true, journal: JournalHealth{Writable: true}}
+		glassC: 25, commit: true, journal: JournalHealth{Writable: true}, warden: warden.Step}
 	f.cfg.PurgeMs, f.cfg.PostPurgeMs, f.cfg.CheckMs = 5_000, 2_000, 1_000 // tests are short
 	warden.Init(&f.st, warden.NVClear)
 	f.in.Bits = warden.InEstopOK | warden.InDoorClosed | warden.InChuckClamped | warden.InMainsOK
@@ -76,8 +80,11 @@ func (f *fake) run(ms int) {
 		if f.fresh {
 			f.in.Fresh, f.fresh = 1, false
 		}
-		var o warden.Output
-		warden.Step(&f.cfg, &f.st, &f.in, &o)
+		was := f.st.Out
+		f.warden(&f.cfg, &f.st, &f.in, &f.driven)
+		if f.each != nil {
+			f.each(&was)
+		}
 		if f.now%10 == 0 {
 			f.step()
 		}
@@ -101,6 +108,9 @@ func (f *fake) step() {
 	}
 	if f.out.Send && f.session != 0 {
 		f.req, f.fresh = f.out.Request, true
+		if f.bend != nil {
+			f.bend(&f.req)
+		}
 	}
 	if f.log != nil {
 		f.log(&in, &f.out)

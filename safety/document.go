@@ -45,12 +45,15 @@ func supervisorRow(number uint8) warden.Row {
 	return warden.Row{}
 }
 
-// Parts are the generated parts of docs/assessor.md, by the name of their marker.
-func Parts() map[string]string {
-	return map[string]string{
-		"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
-		"line": lineMarkdown(), "figures": figuresMarkdown(),
-		"claims": claimsMarkdown(),
+// Parts are the generated parts of pages in docs, by the name of their marker.
+func Parts() map[string]map[string]string {
+	return map[string]map[string]string{
+		"assessor.md": {
+			"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
+			"line": lineMarkdown(), "figures": figuresMarkdown(),
+			"claims": claimsMarkdown(),
+		},
+		"safety.md": {"unstarted": unstartedMarkdown()},
 	}
 }
 

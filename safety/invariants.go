@@ -48,6 +48,14 @@ type Watch struct {
 	spent    bool   // and that stroke is over: both have to be released first
 	setUpMs  uint32 // key switch at set-up
 	low, hi  int16
+
+	creepLeftMs uint32 // creep that is still promised
+	creepDrpm   uint16 // at least
+	parkMs      uint32 // fuel open without START, or while it is awaited
+	runMs       uint32 // in run without a break
+	airMs       uint32 // post-purge that is still due
+	wantOf      uint64 // causes that wanted belongs to
+	wanted      warden.Reaction
 }
 
 // Broken is an invariant that does not hold, with what was seen. Number 0
@@ -65,6 +73,7 @@ var watchChecks = [...]func(*Watch, *Tick) Broken{
 	(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
 	(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
 	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).setUp,
+	(*Watch).staysOn,
 }
 
 // Step looks at one tick and reports the first invariant that it breaks.
@@ -138,6 +147,7 @@ func (w *Watch) count(t *Tick) {
 	w.stillMs = w.while(w.spindleStill(t), w.stillMs)
 	w.noFlowMs = w.while(fuel && t.In.Bits&warden.InExtraction == 0, w.noFlowMs)
 	w.seqMs = w.while(fuel && t.After.Gas == warden.GasSequenced, w.seqMs)
+	w.countStays(t)
 }
 
 func (w *Watch) while(on bool, ms uint32) uint32 {
@@ -145,6 +155,14 @@ func (w *Watch) while(on bool, ms uint32) uint32 {
 		return ms + 1
 	}
 	return 0
+}
+
+// want is the reaction to the causes of this tick, by the table typed by hand.
+func (w *Watch) want(t *Tick) warden.Reaction {
+	if set := t.After.Trips | t.After.Present; set != w.wantOf {
+		w.wantOf, w.wanted = set, strongestTyped(set)
+	}
+	return w.wanted
 }
 
 func on(bits, bit uint16) bool { return bits&bit != 0 }

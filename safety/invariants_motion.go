@@ -135,9 +135,8 @@ func (w *Watch) order(t *Tick) Broken {
 // 12: several causes combine by the strongest reaction of each column.
 func (w *Watch) strongest(t *Tick) Broken {
 	s := t.After
-	want := strongestTyped(s.Trips | s.Present)
 	got := warden.Reaction{Gas: s.Gas, Spindle: s.Spin, Above: s.Above, Contact: s.Touch, Lock: s.Lock}
-	if got != want {
+	if got != w.want(t) {
 		return Broken{12, "the reaction in force is not the strongest of each column"}
 	}
 	return Broken{}

@@ -67,8 +67,10 @@ var Promises = [...]Promise{
 			"TestOneHandOpens", "TestOpenButtonEndsAStroke"}},
 	{18, "In set-up nothing of a cycle runs; hold-to-run is slow (10 mm/s, 50 rpm); closing and turning keep both " +
 		"hands with the door open.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
-	{19, "What must stay on stays on: soft glass creeps for its whole time, whatever is asked or lost meanwhile.",
-		"exploration", []string{"TestExploreSpindle", "TestCreepIsKept"}},
+	{19, "What must stay on stays on: soft glass creeps for its whole time, whatever is asked or lost meanwhile; a " +
+		"spindle and a flame that are asked for and that no row takes; a running fan after a leak and for the whole " +
+		"post-purge; the brake of a press that nothing drives; horn and lamp.", "exploration, watch, campaign",
+		[]string{"TestExploreSpindle", "TestCreepIsKept", "TestBrokenWardensFail"}},
 	{20, "What flows is what was asked in the last one to two seconds, and nothing flows unasked; a flame burns 8 h at " +
 		"most before a light-off proves its sensor.", "exploration, campaign", []string{"TestExploreFlow",
 		"TestFlowsAreHeldToWhatIsAsked", "TestUnaskedFlowLocksOut", "TestRatioOutsideItsWindow", "TestLongRunEndsInALightOff"}},

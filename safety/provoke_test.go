@@ -210,6 +210,34 @@ var brokenWardens = []struct {
 			}
 		}
 	})},
+	{19, warden.CauseLinkLost, "ramps with the request that goes", chaos.RampsWithTheRequest},
+	{19, warden.CauseFlameLost, "creeps for half its time", lyingTo(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
+		c.CreepMs /= 2
+	}, nil)},
+	{19, warden.CauseButton, "a stuck button stops the spindle", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Present&(1<<warden.CauseButton) != 0 {
+			out.SpindleDrpm = 0
+		}
+	})},
+	{19, warden.CauseTwoHand, "a hold shuts the flame", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Lock == warden.LockHold && s.Gas == warden.GasKeep && s.Burner == warden.BurnerRun {
+			s.Burner, s.PhaseMs = warden.BurnerPostPurge, 0
+			out.Bits &^= warden.OutFuel
+		}
+	})},
+	{19, warden.CauseGasAlarm, "a leak stops the fan", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Trips&(1<<warden.CauseGasAlarm) != 0 {
+			out.Bits &^= warden.OutFan
+		}
+	})},
+	{19, warden.CauseFlameLost, "airs for half its time", lyingTo(func(c *warden.Config, _ *warden.State, _ *warden.Input) {
+		c.PostPurgeMs /= 2
+	}, nil)},
+	{19, warden.CauseEstop, "no brake without power", lyingTo(nil, func(s *warden.State, out *warden.Output) {
+		if s.Press == warden.PressOff {
+			out.Bits &^= warden.OutBrake
+		}
+	})},
 }
 
 // A check that a broken warden passes proves nothing.

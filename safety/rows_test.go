@@ -45,19 +45,24 @@ func TestEveryRowHasItsWords(t *testing.T) {
 	}
 }
 
-// docs/assessor.md holds the tables as the data has them.
+// The pages in docs hold the tables as the data has them.
 func TestSafetyPageIsFresh(t *testing.T) {
-	const page = "../docs/assessor.md"
-	text, err := os.ReadFile(page)
+	for page, parts := range Parts() {
+		t.Run(page, func(t *testing.T) { freshPage(t, page, parts) })
+	}
+}
+
+func freshPage(t *testing.T, page string, parts map[string]string) {
+	text, err := os.ReadFile("../docs/" + page)
 	if err != nil {
 		t.Fatal(err)
 	}
 	fresh := text
-	for name, want := range Parts() {
+	for name, want := range parts {
 		begin, end := []byte("<!-- "+name+" begin -->\n"), []byte("<!-- "+name+" end -->")
 		from, to := bytes.Index(fresh, begin), bytes.Index(fresh, end)
 		if from < 0 || to < from {
-			t.Fatalf("docs/assessor.md has lost its markers of %s", name)
+			t.Fatalf("docs/%s has lost its markers of %s", page, name)
 		}
 		from += len(begin)
 		fresh = slices.Concat(fresh[:from], []byte(want), fresh[to:])
@@ -66,9 +71,9 @@ func TestSafetyPageIsFresh(t *testing.T) {
 		return
 	}
 	if !*update {
-		t.Fatal("docs/assessor.md is stale; run go test ./safety -update and read the difference")
+		t.Fatalf("docs/%s is stale; run go test ./safety -update and read the difference", page)
 	}
-	if err := os.WriteFile(page, fresh, 0o644); err != nil {
+	if err := os.WriteFile("../docs/"+page, fresh, 0o644); err != nil {
 		t.Fatal(err)
 	}
 }

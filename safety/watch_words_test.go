@@ -26,6 +26,7 @@ func newStage(t *testing.T) *stage {
 	s.in.Analog[warden.AiGlass] = 8000
 	s.in.Fresh, s.in.Request.Lease = 1, 15
 	s.after.Homed = 1
+	s.out.Bits = warden.OutBrake
 	s.ticks(1) // power-up
 	s.w.low, s.w.hi = 7000, 9000
 	return s
@@ -171,6 +172,36 @@ func TestWatchSaysWhatIsBroken(t *testing.T) {
 			s.ticks(2)
 			s.closes()
 		},
+		"soft glass does not creep": func(s *stage) {
+			s.turns()
+			s.trips(21, 21)
+			s.after.Spindle, s.out.SpindleDrpm = warden.SpindleCreep, s.w.Config.CreepDrpm
+			s.ticks(int(s.w.Config.CreepMs) - 1) // and one more is due
+			s.out.SpindleDrpm--
+		},
+		"that no row takes was stopped": func(s *stage) { s.turns(); s.trips(34, 34); s.out.SpindleDrpm-- },
+		"no row takes was shut": func(s *stage) {
+			s.burns()
+			s.trips(34, 34)
+			s.out.Bits &^= fuelOut
+		},
+		"or starved": func(s *stage) { s.burns(); s.out.FuelMl-- },
+		"stopped by a leak": func(s *stage) {
+			s.out.Bits |= warden.OutFan
+			s.ticks(1)
+			s.trips(31, 31)
+			s.out.Bits &^= warden.OutFan
+		},
+		"for the whole post-purge": func(s *stage) {
+			s.burns()
+			s.ticks(1)
+			s.out.Bits &^= fuelOut
+			s.ticks(int(s.w.Config.PostPurgeMs) - 2)
+			s.out.Bits &^= warden.OutFan
+		},
+		"the brake does not hold":  func(s *stage) { s.out.Bits = 0 },
+		"the horn is silent":       func(s *stage) { s.trips(33, 33) },
+		"the lockout lamp is dark": func(s *stage) { s.trips(1, 1) },
 		"started with the link dead": func(s *stage) {
 			s.after.Armed = 1
 			s.ticks(600)
@@ -191,6 +222,25 @@ func TestWatchSaysWhatIsBroken(t *testing.T) {
 			}
 		})
 	}
+}
+
+// turns makes the spindle turn for a cycle, asked for.
+func (s *stage) turns() {
+	s.after.Started, s.after.Spindle = 1, warden.SpindleRun
+	s.in.Request.SpindleDrpm, s.out.SpindleDrpm = 600, 600
+	s.out.Bits |= warden.OutSpindle
+	s.ticks(1)
+	s.after.Started = 0
+}
+
+// burns makes a soft flame burn, asked for.
+func (s *stage) burns() {
+	s.after.Burner = warden.BurnerRun
+	s.in.Bits |= flameIn
+	s.in.Request.Flags |= warden.ReqFlame
+	s.in.Request.FuelMl, s.out.FuelMl = 800, 800
+	s.out.Bits |= fuelOut | warden.OutFan
+	s.ticks(1)
 }
 
 func (s *stage) notOpen() {

@@ -23,7 +23,7 @@ const (
 	blockConfig  = 16
 
 	magic  = "PRG1"
-	layout = 1
+	layout = 2
 )
 
 // What follows the configuration stands where its length puts it.

@@ -95,7 +95,7 @@ func TestBlockIsLaidOutAsTheBoardReadsIt(t *testing.T) {
 		{"address", image.BlockAddress, at["BLOCK_ADDRESS"]},
 		{"magic", string(b[at["BLOCK_MAGIC"]:][:4]), "PRG1"},
 		{"device", le.Uint16(b[at["BLOCK_DEVICE"]:]), uint16(1)},
-		{"layout", le.Uint16(b[at["BLOCK_LAYOUT"]:]), uint16(1)},
+		{"layout", le.Uint16(b[at["BLOCK_LAYOUT"]:]), uint16(2)},
 		{"program's length", le.Uint32(b[at["BLOCK_LENGTH"]:]), uint32(len(program))},
 		{"program's check", le.Uint32(b[at["BLOCK_PROGRAM"]:]), crc32c(program)},
 		{"configuration", string(b[at["BLOCK_CONFIG"]:at["BLOCK_ANALOG"]]), string(config)},

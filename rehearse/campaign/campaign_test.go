@@ -7,6 +7,7 @@ import (
 	"sync"
 	"testing"
 
+	"pressrig/safety/chaos"
 	"pressrig/safety/oracle"
 	"pressrig/safety/warden"
 )
@@ -157,6 +158,7 @@ var broken = []struct {
 		}},
 	{"lets the spindle run on", "10", "warm", "middle", driveOn(warden.OutSpindle)},
 	{"lets the press push on", "13", "contact", "entry", driveOn(warden.OutPressClose)},
+	{"ramps with the request that goes", "21", "warm", "middle", chaos.RampsWithTheRequest},
 	{"takes a stop for an abort", "1", "close", "middle",
 		func(c *warden.Config, s *warden.State, in *warden.Input, out *warden.Output) {
 			warden.Step(c, s, in, out)
@@ -233,7 +235,7 @@ func BenchmarkRun(b *testing.B) {
 func TestRandomRunsNotice(t *testing.T) {
 	for seed := range uint64(40) {
 		c := Random(seed)
-		if r := Run(&c, broken[5].step); len(r.Wrong) > 0 {
+		if r := Run(&c, broken[6].step); len(r.Wrong) > 0 {
 			t.Logf("seed %d: %s", seed, strings.Join(r.Wrong, "; "))
 			return
 		}
