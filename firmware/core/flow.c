@@ -50,14 +50,13 @@ static bool flow_off(const config *c, warden_flow *f, const input *in, uint8_t a
 	}
 	band b = asked(f);
 	uint16_t ml = flowing(in, ai);
-	uint32_t share = times(ml, 100);
-	bool less = share < times(b.low, (uint16_t)(100u - c->flow_off_pc)) &&
-		(uint32_t)ml + c->flow_off_ml < b.low;
-	bool more = share > times(b.high, (uint16_t)(100u + c->flow_off_pc)) &&
-		ml > (uint32_t)b.high + c->flow_off_ml;
+	bool less = (uint32_t)ml + c->flow_off_ml < b.low && // without a product as a rule
+		times(ml, 100) < times(b.low, (uint16_t)(100u - c->flow_off_pc));
+	bool more = ml > (uint32_t)b.high + c->flow_off_ml &&
+		times(ml, 100) > times(b.high, (uint16_t)(100u + c->flow_off_pc));
 	f->off_ms = count_while(open && (less || more), f->off_ms);
-	f->over_ms = count_while(share > times(b.high, c->flow_over_pc) &&
-		ml > (uint32_t)b.high + c->flow_none_ml, f->over_ms);
+	f->over_ms = count_while(ml > (uint32_t)b.high + c->flow_none_ml &&
+		times(ml, 100) > times(b.high, c->flow_over_pc), f->over_ms);
 	return f->off_ms >= c->flow_off_ms;
 }
 

@@ -66,10 +66,10 @@ func flowOff(c *Config, f *Flow, in *Input, ai uint8, askedMl uint16, open, turn
 	}
 	low, high := asked(f)
 	ml := flowing(in, ai)
-	less := ml*100 < low*uint32(100-c.FlowOffPC) && ml+uint32(c.FlowOffMl) < low
-	more := ml*100 > high*uint32(100+c.FlowOffPC) && ml > high+uint32(c.FlowOffMl)
+	less := ml+uint32(c.FlowOffMl) < low && ml*100 < low*uint32(100-c.FlowOffPC)
+	more := ml > high+uint32(c.FlowOffMl) && ml*100 > high*uint32(100+c.FlowOffPC)
 	f.OffMs = while(open && (less || more), f.OffMs)
-	f.OverMs = while(ml*100 > high*uint32(c.FlowOverPC) && ml > high+uint32(c.FlowNoneMl), f.OverMs)
+	f.OverMs = while(ml > high+uint32(c.FlowNoneMl) && ml*100 > high*uint32(c.FlowOverPC), f.OverMs)
 	return f.OffMs >= c.FlowOffMs
 }
 
