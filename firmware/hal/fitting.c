@@ -2,11 +2,11 @@
 
 #include "../boards/mega2560/block.h"
 #include "../core/wire_inside.h"
+#include "within.h"
 
 enum { LAYOUT = 2, FULL_STEPS = 16000 };
 
-// Gains beyond which counts times gain would not fit 32 bits: a converter has
-// 1,023 counts, an encoder 65,535.
+// Gains that no transmitter and no encoder needs; made finer they fit 32 bits.
 #define MOST_GAIN      (INT32_C(1) << 17)
 #define MOST_STEP_GAIN INT32_C(0x7FFF)
 
@@ -162,12 +162,12 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	return true;
 }
 
-int16_t fitting_value(const fitting_analog *a, int32_t counts) {
-	int32_t value = a->low + ((counts - (int32_t)a->zero) * a->gain >> 16);
-	if (value > INT16_MAX) {
-		return INT16_MAX;
-	}
-	return value < INT16_MIN ? INT16_MIN : (int16_t)value;
+int16_t fitting_value(const fitting_analog *a, int16_t counts) {
+	// In two halves, so that nothing wraps whatever block and counts are.
+	int32_t away = within16((int32_t)counts - a->zero);
+	int32_t high = a->gain >> 16;
+	int32_t low = (int32_t)((uint32_t)a->gain & UINT32_C(0xFFFF));
+	return within16(a->low + away * high + (away * low >> 16));
 }
 
 uint16_t fitting_steps(uint32_t gain, uint16_t value) {

@@ -31,7 +31,7 @@ typedef struct {
 bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at));
 
 // The value of an input at counts, within an int16_t.
-int16_t fitting_value(const fitting_analog *a, int32_t counts);
+int16_t fitting_value(const fitting_analog *a, int16_t counts);
 
 // Steps of pulse width for a set-point, 0 to 16,000.
 uint16_t fitting_steps(uint32_t gain, uint16_t value);

@@ -1,5 +1,7 @@
 #include "stroke.h"
 
+#include "within.h"
+
 enum {
 	LEAN_CMM    = 10,  // past the target
 	FALL_PER_S  = 50,  // speed for each unit of way that is left
@@ -64,13 +66,6 @@ void encoder_step(encoder *e, uint8_t tracks) {
 	} else if (n == 2 && e->skipped < UINT8_MAX) {
 		e->skipped++;
 	}
-}
-
-static int16_t within16(int32_t v) {
-	if (v > INT16_MAX) {
-		return INT16_MAX;
-	}
-	return v < INT16_MIN ? INT16_MIN : (int16_t)v;
 }
 
 // From here on travel is where_cmm.

@@ -224,10 +224,31 @@ func TestFittingReadsTheBlock(t *testing.T) {
 					continue
 				}
 				want := (l.At4 + (l.At20-l.At4)*float64(counts-180)/721) / rig.Analogs[ai].Scale
-				if got := float64(f.Value(ai, counts)); math.Abs(got-want) > 1.5 {
+				if got := float64(f.Value(ai, int16(counts))); math.Abs(got-want) > 1.5 {
 					t.Fatalf("%s: %s at %d counts is %v, want %.2f", name, rig.Analogs[ai].Name, counts, got, want)
 				}
 			}
+		}
+	}
+}
+
+// Of every scaling and every count the value is the exact one, rounded down and
+// held within 16 bits; counts further than that from the zero count as so far.
+func TestValueOfEveryScaling(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(11, 12))
+	any16 := func() uint16 {
+		return []uint16{0, 1, 0x7FFF, 0x8000, 0xFFFF, uint16(rnd.Uint32()), uint16(rnd.Uint32())}[rnd.IntN(7)]
+	}
+	for range 500000 {
+		zero, low, counts := any16(), int16(any16()), int16(any16())
+		gain := int32(uint32(any16())<<16|uint32(any16())) >> rnd.IntN(16)
+		away := min(math.MaxInt16, max(math.MinInt16, int64(counts)-int64(zero)))
+		want := min(math.MaxInt16, max(math.MinInt16, int64(low)+away*int64(gain)>>16))
+		if gain <= -1<<30 || gain >= 1<<30 { // fitting_read takes none beyond 1<<21
+			continue
+		}
+		if got := object.Value(zero, low, gain, counts); int64(got) != want {
+			t.Fatalf("zero %d, low %d, gain %d, counts %d: %d, want %d", zero, low, gain, counts, got, want)
 		}
 	}
 }

@@ -78,7 +78,7 @@ static void read_inputs(warden_input *in) {
 		const fitting_analog *a = &fitted.analog[ai];
 		uint16_t counts = converter_counts(ai);
 		if (works && counts >= a->least && counts <= a->most) {
-			in->analog[ai] = fitting_value(a, (int32_t)counts);
+			in->analog[ai] = fitting_value(a, (int16_t)counts);
 			in->analog_ok |= bit;
 		} else {
 			in->analog_ok &= (uint16_t)~bit;
