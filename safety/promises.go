@@ -67,6 +67,11 @@ var Promises = [...]Promise{
 		"hands with the door open.", "exploration, watch", []string{"TestSetUpMovesUnderTwoHands", "TestSetUpTurnsSlowly", "TestSetUpEndsACycle"}},
 	{19, "What must stay on stays on: soft glass creeps for its whole time, whatever is asked or lost meanwhile.",
 		"exploration", []string{"TestExploreSpindle", "TestCreepIsKept"}},
+	{20, "Each light-up follows a purge of its whole time, extraction proven.", "watch, second opinion",
+		[]string{"TestInvariantsOnHostileInputs", "TestShortPurgeIsFound", "TestShortPurgeEndsTheCycle"}},
+	{21, "What the board says agrees: outputs with phases, latch with causes, causes with what comes in, and all " +
+		"with what was asked.", "watch, second opinion",
+		[]string{"TestInvariantsOnHostileInputs", "TestLyingWardenIsFound", "TestSoundWardenIsBelieved"}},
 }
 
 // Figure is what a proof said when it was last run, typed from its output.

@@ -95,6 +95,7 @@ var provocations = [...]provocation{
 	{name: "46", same: true}, // the machine never asks for it: the hostile walks do
 	{name: "47", same: true}, // nor is the press moved by hand in a cycle
 	provoke("48", []uint8{48}, "fault stuck chuck_clamped off").or(holds...),
+	{name: "60", same: true}, // the simulated board never lies: rehearse's TestLyingWardenIsFound
 
 	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),

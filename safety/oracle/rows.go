@@ -116,6 +116,9 @@ var Rows = [...]Row{
 	{47, "hold-to-run too fast", "keep", "off", "off", "off", "abort", 1, true, 100, "hold-to-run"},
 	{48, "chuck not clamped", "sequenced", "ramp", "stay", "ease", "abort", 1, true, 100,
 		"spindle powered or press pushing, where fitted"},
+
+	{60, "the board contradicts itself, what comes in or what was asked", "shut", "creep", "stay", "stay", "abort", 1,
+		false, 300, "always"},
 }
 
 // Find gives the row of a number.
