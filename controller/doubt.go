@@ -26,6 +26,17 @@ func (d *doubt) rows() (set uint64) {
 	return set
 }
 
+// row is the first of them as a first cause, 0 none.
+func (d *doubt) row() uint8 {
+	switch {
+	case d.board != 0:
+		return safety.RowImplausible
+	case d.interrupted:
+		return safety.RowDaemonRestarted
+	}
+	return 0
+}
+
 // noteDoubt takes up what the second opinion has found, once until a person has
 // seen to it.
 func (m *Machine) noteDoubt(v *safety.Verdict, out *Output) {
@@ -92,12 +103,10 @@ func (m *Machine) unready(assisted bool) string {
 	switch {
 	case !m.see.journal.Writable:
 		return "the journal cannot be written: no cycle may start"
-	case m.doubt.interrupted:
-		return interruptedWords
 	case m.doubt.board != 0:
 		return distrustRefusal
 	case !m.cfg.guarded || assisted:
-		return ""
+		return m.unseen()
 	case m.see.session == 0:
 		return "the link to the rig is down"
 	case !m.live():
@@ -108,6 +117,14 @@ func (m *Machine) unready(assisted bool) string {
 		return "the rig is locked: acknowledge, then reset"
 	case s.Trips != 0 || s.Present != 0:
 		return "a cause of a trip is present at the rig"
+	}
+	return m.unseen()
+}
+
+// unseen: nobody has acknowledged yet that the daemon ended in a cycle.
+func (m *Machine) unseen() string {
+	if m.doubt.interrupted {
+		return interruptedWords
 	}
 	return ""
 }

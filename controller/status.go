@@ -19,6 +19,9 @@ func (m *Machine) tell(out *Output) {
 		Alarms: m.alarm.shown, AckNeeded: m.alarm.unacked != 0 || m.doubt.rows() != 0,
 		Contradiction: m.doubt.board,
 	}
+	if s.Cause == 0 {
+		s.Cause = m.doubt.row()
+	}
 	if m.guarded {
 		s.Lock = m.see.snap.Lock
 	}
