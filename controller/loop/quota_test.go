@@ -32,6 +32,26 @@ func TestNotesAreBounded(t *testing.T) {
 	}
 }
 
+// A board that greets and falters a thousand times within a second: the log has some lines of it.
+func TestHelloStormFillsNoLog(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		port := newPort()
+		lines := 0
+		l := New(Options{Port: port, Machine: machineFunc(steady), Journal: &fakeJournal{}, Log: func(Note) { lines++ }})
+		end := run(t, l)
+		for n := range 1000 {
+			port.hello(uint32(n+1), 1)
+			port.reports <- drivers.Report{Kind: drivers.ReportEvent, Event: 2}
+			later(time.Millisecond)
+			synctest.Wait()
+		}
+		if lines < 20 || lines > 24 {
+			t.Errorf("%d lines for 2,000 reports", lines)
+		}
+		_ = end()
+	})
+}
+
 // What is wrong with the line stands in the status, with its own words: a rig that is
 // not the profile's, a line that is down or too noisy; an acknowledgement is for the
 // noise.
