@@ -42,14 +42,14 @@ type Seen struct {
 	Trips, Present               uint64
 	Calls                        warden.Reaction // for what all that has tripped or holds, by the matrix typed by hand
 	Started, Armed               bool
-	Unburnt                      uint32
+	Spent                        bool // the board's own count of unburnt fuel has reached its limit
 
-	Asked    warden.Request // what no lease carries is left out
-	LeaseMs  [warden.NumLeases]uint32
-	Taken    bool                  // a request was taken since the moment before
-	LitOnce  bool                  // a flame was seen since fuel opened
-	PurgedMs uint32                // purge of this light-up, extraction proven
-	Hands    [warden.NumHands]bool // both of the pair held
+	Asked   warden.Request         // what no lease carries is left out
+	Dead    [warden.NumLeases]bool // leases
+	Taken   bool                   // a request was taken since the moment before
+	LitOnce bool                   // a flame was seen since fuel opened
+	Purged  bool                   // this light-up had its whole purge, extraction proven
+	Hands   [warden.NumHands]bool  // both of the pair held
 }
 
 func (s *Seen) has(bit uint32) bool    { return s.In&bit != 0 }
@@ -214,16 +214,16 @@ var Contradictions = [...]Contradiction{
 		return s.drives(warden.OutPressClose) && !s.Started && s.Press != warden.PressHandClose
 	}, func(c *warden.Config) uint32 { return uint32(c.EaseMs) }, false},
 	{10, 8, "fuel, igniter or burner outlived the fuel lease", func(s *Seen) bool {
-		return s.drives(warden.OutFuel|warden.OutIgniter|warden.OutBurnerIn) && s.LeaseMs[0] > lease(s.Config)
+		return s.drives(warden.OutFuel|warden.OutIgniter|warden.OutBurnerIn) && s.Dead[0]
 	}, nil, false},
 	{11, 8, "oxygen outlived its lease", func(s *Seen) bool {
-		return s.drives(warden.OutOxygen) && s.LeaseMs[1] > lease(s.Config)
+		return s.drives(warden.OutOxygen) && s.Dead[1]
 	}, nil, false},
 	{12, 8, "closing force outlived its lease", func(s *Seen) bool {
-		return s.pushes() && s.drives(warden.OutPressClose) && s.LeaseMs[2] > lease(s.Config)
+		return s.pushes() && s.drives(warden.OutPressClose) && s.Dead[2]
 	}, nil, false},
 	{13, 8, "the spindle outlived its lease", func(s *Seen) bool {
-		return s.Spindle == warden.SpindleRun && s.LeaseMs[3] > lease(s.Config)
+		return s.Spindle == warden.SpindleRun && s.Dead[3]
 	}, nil, false},
 	{14, 8, "no request is taken any more, and the board still calls the link alive", func(s *Seen) bool {
 		return s.Link != warden.LinkDown && !s.Taken
@@ -280,7 +280,7 @@ var Contradictions = [...]Contradiction{
 	}, setUpEnds, false},
 	{31, 20, "the burner is lit or the gas open without a whole purge before", func(s *Seen) bool {
 		after := s.Burner >= warden.BurnerIgniter && s.Burner <= warden.BurnerRun
-		return after && s.PurgedMs+oneTick < s.Config.PurgeMs
+		return after && !s.Purged
 	}, nil, false},
 
 	// 21: what the board says of itself agrees.
@@ -362,7 +362,7 @@ var Contradictions = [...]Contradiction{
 		return s.spindleFast() && s.unheeded(warden.CauseSpindleFast)
 	}, func(*warden.Config) uint32 { return spindleFastMs }, false},
 	{56, 21, "too much unburnt fuel, by the board's own count, and nothing trips", func(s *Seen) bool {
-		return s.drives(warden.OutFuel) && s.Unburnt >= warden.UnburntLimit(s.Config) && s.unheeded(warden.CauseUnburnt)
+		return s.drives(warden.OutFuel) && s.Spent && s.unheeded(warden.CauseUnburnt)
 	}, tick, false},
 	{57, 21, "START or RESET has been held too long and the board does not say so", func(s *Seen) bool {
 		return (s.has(warden.InStart) && !s.has(warden.InReset) || s.has(warden.InReset) && !s.has(warden.InStart)) &&

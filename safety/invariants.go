@@ -31,7 +31,9 @@ type Watch struct {
 	at       int
 	sum      uint32
 	heldMs   [len(Contradictions)]uint32
-	now      Seen // kept here so that a tick allocates nothing
+	now      Seen                       // kept here so that a tick allocates nothing
+	holding  [len(Contradictions)]uint8 // the first holds of these are what holds now; a copy shares nothing
+	holds    uint8
 	armedMs  uint32
 	askedMs  uint32 // since a request that arms
 	released bool   // START seen released since it could count
@@ -127,10 +129,26 @@ func (w *Watch) count(t *Tick) {
 	}
 	w.at = (w.at + 1) % len(w.unburnt)
 	w.countHands(t)
-	w.now = w.seenIn(t)
-	for i := range Contradictions {
-		k := &Contradictions[i]
-		w.heldMs[i] = w.while(!k.HostOnly && k.Holds(&w.now), w.heldMs[i])
+	w.countHeld(t)
+}
+
+// countHeld times what holds. A tick that looks like the one before holds the same:
+// most do.
+func (w *Watch) countHeld(t *Tick) {
+	seen := w.seenIn(t)
+	if seen != w.now {
+		w.now, w.holds = seen, 0
+		for i := range Contradictions {
+			if k := &Contradictions[i]; !k.HostOnly && k.Holds(&w.now) {
+				w.holding[w.holds] = uint8(i)
+				w.holds++
+			} else {
+				w.heldMs[i] = 0
+			}
+		}
+	}
+	for _, i := range w.holding[:w.holds] {
+		w.heldMs[i]++
 	}
 }
 
@@ -141,10 +159,12 @@ func (w *Watch) seenIn(t *Tick) Seen {
 	seen := Seen{Config: &w.Config, In: t.In.Bits, Analog: t.In.Analog,
 		AnalogOK: t.In.AnalogOK & w.Config.FittedAnalog, Out: *t.Out,
 		Burner: s.Burner, Press: s.Press, Spindle: s.Spindle, Link: s.Link, Lock: s.Lock, First: s.First,
-		Trips: s.Trips, Present: s.Present, Calls: strongestTyped(s.Trips | s.Present), Started: s.Started != 0, Armed: s.Armed != 0, Unburnt: s.Unburnt,
-		LeaseMs: w.leaseMs, Taken: t.In.Fresh != 0, LitOnce: w.litOnce, PurgedMs: w.purgedMs}
+		Trips: s.Trips, Present: s.Present, Calls: strongestTyped(s.Trips | s.Present), Started: s.Started != 0, Armed: s.Armed != 0,
+		Spent: s.Unburnt >= warden.UnburntLimit(&w.Config),
+		Taken: t.In.Fresh != 0, LitOnce: w.litOnce, Purged: w.purgedMs+oneTick >= w.Config.PurgeMs}
 	var leases uint8
 	for i := range w.leaseMs {
+		seen.Dead[i] = w.leaseMs[i] > lease(&w.Config)
 		if w.leaseMs[i] < uint32(w.Config.LeaseMs) {
 			leases |= 1 << i
 		}
@@ -175,7 +195,7 @@ func (w *Watch) rose(t *Tick) uint16 {
 // contradicts judges the tick by the table that the supervisor judges snapshots by,
 // without a millisecond to spare.
 func (w *Watch) contradicts(t *Tick) Broken {
-	for i := range Contradictions {
+	for _, i := range w.holding[:w.holds] {
 		if k := &Contradictions[i]; w.heldMs[i] > k.Longest(&w.Config) {
 			return Broken{k.Promise, k.What}
 		}

@@ -98,10 +98,10 @@ func (o *opinion) seenIn(v *SupervisorView) Seen {
 		Burner: s.Burner, Press: s.Press, Spindle: s.Spindle, Link: s.Link, Lock: s.Lock, First: s.First,
 		Trips: s.Trips, Present: s.Present, Calls: strongestTyped(s.Trips | s.Present),
 		Started: s.Link == warden.LinkStarted || s.Link == warden.LinkWaiting, Armed: s.Link == warden.LinkArmed,
-		Unburnt: s.Unburnt, Asked: asked(&v.Asked, v.Asked.Lease),
-		Taken: o.taken, LitOnce: o.litOnce, PurgedMs: o.purgedMs + SecondOpinionMs}
+		Spent: s.Unburnt >= warden.UnburntLimit(v.Config), Asked: asked(&v.Asked, v.Asked.Lease),
+		Taken: o.taken, LitOnce: o.litOnce, Purged: o.purgedMs+SecondOpinionMs+oneTick >= v.Config.PurgeMs}
 	for i, cs := range s.LeaseCs {
-		seen.LeaseMs[i] = 10 * uint32(cs)
+		seen.Dead[i] = 10*uint32(cs) > lease(v.Config)
 	}
 	left := seen.made(warden.InTwoHandLeft)
 	seen.Hands = [warden.NumHands]bool{
