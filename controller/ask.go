@@ -8,9 +8,21 @@ func (m *Machine) ask(in *Input, out *Output) {
 	r := &out.Request
 	*r = request{}
 	out.Send = in.Session != 0 && m.guarded
-	if !m.guarded {
-		return
+	if m.guarded {
+		m.fill(r)
 	}
+	if m.doubt.board != 0 {
+		out.Send = in.Session != 0
+		m.askDoubted(r)
+	}
+	m.asked = request{}
+	if out.Send {
+		m.asked = *r
+	}
+}
+
+// fill is the request by state and wants.
+func (m *Machine) fill(r *request) {
 	if m.now < m.hornUntil {
 		r.Flags |= warden.ReqHorn
 	}

@@ -12,13 +12,18 @@ import (
 // Config is what a Machine is made for: one rig.
 type Config struct {
 	Profile *rig.Profile
+	// Board are the limits that the board was given; nil: the profile's.
+	Board *warden.Config
+	// Interrupted: the daemon before this one ended in a cycle (row 24).
+	Interrupted bool
 }
 
 // limits are the profile's figures in the warden's counts, so that a step
 // computes with integers only.
 type limits struct {
-	profile     *rig.Profile // for calibrations
-	guarded     bool         // a microcontroller is there; else assisted mode only
+	profile     *rig.Profile   // for calibrations
+	guarded     bool           // a microcontroller is there; else assisted mode only
+	board       *warden.Config // its limits, never written; nil without one
 	thermometer bool
 	viewAlways  bool   // the line of sight never crosses the flame
 	analogOK    uint16 // analog channels that are fitted: what is not is never believed
@@ -49,12 +54,13 @@ func limitsOf(p *rig.Profile) limits {
 	if p == nil {
 		p = &rig.Profile{} // assisted mode with nothing fitted
 	}
-	return limits{
+	config := p.WardenConfig()
+	l := limits{
 		profile:     p,
 		guarded:     p.Board,
 		thermometer: p.Thermometer.Fitted,
 		viewAlways:  p.Thermometer.View == "always",
-		analogOK:    p.WardenConfig().FittedAnalog,
+		analogOK:    config.FittedAnalog,
 		mouldLower:  p.Sensors["mould_lower"],
 		mouldUpper:  p.Sensors["mould_upper"],
 		slide:       p.Burner.Slide,
@@ -76,6 +82,10 @@ func limitsOf(p *rig.Profile) limits {
 		pullDN:      tenthsN(p.Press.PullMax),
 		parkMs:      ms(p.Burner.ParkLongest),
 	}
+	if l.guarded {
+		l.board = &config
+	}
+	return l
 }
 
 // count rounds v*scale into 0 to 65,535.
@@ -155,6 +165,10 @@ const (
 	RelightMs = 240_000
 	// MaxBands in a phase, so that their timers have a place.
 	MaxBands = 16
+	// toldMost trips and alarms at once, one more each toldEveryMs: PROTOCOL.md, section
+	// 5, lets a board tell 10 events a second.
+	toldMost    = 10
+	toldEveryMs = 100
 	// HornMs: long enough to hear, short enough to bear.
 	HornMs = 600
 	// HotMarginDC: glass this far above everything the phase aims at is too hot.

@@ -134,4 +134,9 @@ type Status struct {
 	Lock      uint8  // warden.Lock...
 	Alarms    uint64 // supervisor's and warden's rows on show
 	AckNeeded bool
+	// Line says what is wrong with the line to the rig, "" nothing. The loop fills it.
+	Line string
+	// Contradiction is the number of what the board said that cannot be so, 0 none
+	// (safety.Contradictions); it stands until a person has seen to it.
+	Contradiction uint8
 }

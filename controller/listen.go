@@ -4,11 +4,7 @@ import "pressrig/safety/warden"
 
 // listen takes what people gave: acknowledgement, answer, command.
 func (m *Machine) listen(in *Input, out *Output) {
-	if in.Ack && m.alarm.unacked != 0 {
-		m.alarm.unacked = 0
-		m.record(out, Record{Kind: RecMark, Reason: "acknowledged", By: in.By, User: in.User,
-			Cause: m.alarm.cause, Causes: m.alarm.causes})
-	}
+	m.acknowledge(in, out)
 	m.takeAnswer(in, out)
 	if m.waits {
 		m.pendingStart(in, out)

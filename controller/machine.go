@@ -26,22 +26,26 @@ type Machine struct {
 	waiting   Job
 	pendingAt uint64
 
-	see    sight
-	super  safety.Supervisor
-	view   safety.SupervisorView // in the machine, so that a step allocates nothing
-	est    estimator
-	trim   trimmer
-	totals totals
+	see     sight
+	super   safety.Supervisor
+	view    safety.SupervisorView // in the machine, so that a step allocates nothing
+	verdict safety.Verdict        // of the newest step
+	doubt   doubt
+	asked   request // what was last sent
+	est     estimator
+	trim    trimmer
+	totals  totals
 
-	stage  stage // within Running and Pausing
-	phase  phase
-	next   int  // phase that follows a boundary, while waiting for START or paused
-	set    want // set-points of the phase
-	want   want // what this step asks for
-	arm    arming
-	hold   holding
-	prompt prompt
-	alarm  alarms
+	stage   stage // within Running and Pausing
+	phase   phase
+	next    int  // phase that follows a boundary, while waiting for START or paused
+	set     want // set-points of the phase
+	want    want // what this step asks for
+	arm     arming
+	hold    holding
+	prompt  prompt
+	alarm   alarms
+	telling telling
 
 	contacted bool // the press has touched the glass in this cycle
 	touching  bool // in contact, until seen open again
@@ -72,7 +76,11 @@ const (
 
 // New makes an idle machine for one rig.
 func New(cfg Config) *Machine {
-	m := &Machine{cfg: limitsOf(cfg.Profile), state: Idle}
+	m := &Machine{cfg: limitsOf(cfg.Profile), state: Idle, doubt: doubt{interrupted: cfg.Interrupted}}
+	if cfg.Board != nil && m.cfg.guarded {
+		board := *cfg.Board
+		m.cfg.board = &board
+	}
 	m.guarded = m.cfg.guarded
 	m.phase.index = -1
 	return m

@@ -24,7 +24,7 @@ func TestBeginIsStart(t *testing.T) {
 	j := job(2)
 	in := Input{ElapsedMs: f.now + 10, Snap: &snap, Session: 7, Command: Start, Job: &j,
 		Journal: JournalHealth{Writable: true, Started: 1}}
-	other := New(Config{Profile: f.m.cfg.profile})
+	other := New(Config{Profile: f.m.cfg.profile, Board: &f.cfg})
 	var a, b Output
 	f.m.Step(&in, &a)
 	other.Begin(j, &in, &b)

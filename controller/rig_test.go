@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -43,6 +44,8 @@ type fake struct {
 	commit     bool // the journal commits start records
 	req        rig.Request
 	fresh      bool
+	echo       uint16             // newest request taken
+	lie        func(*rig.Snapshot) // what the board says otherwise than it is; nil: nothing
 	next       Input              // people's part of the next step
 	bend       func(*rig.Request) // what a host that is not the machine asks for instead
 	driven     warden.Output
@@ -61,9 +64,10 @@ func driven(t testing.TB) *rig.Profile {
 }
 
 func newFake(t testing.TB, p *rig.Profile) *fake {
-	f := &fake{t: t, m: New(Config{Profile: p}), cfg: p.WardenConfig(), session: 7,
+	f := &fake{t: t, cfg: p.WardenConfig(), session: 7,
 		glassC: 25, commit: true, journal: JournalHealth{Writable: true}, warden: warden.Step}
 	f.cfg.PurgeMs, f.cfg.PostPurgeMs, f.cfg.CheckMs = 5_000, 2_000, 1_000 // tests are short
+	f.m = New(Config{Profile: p, Board: &f.cfg})
 	warden.Init(&f.st, warden.NVClear)
 	f.in.Bits = warden.InEstopOK | warden.InDoorClosed | warden.InChuckClamped | warden.InMainsOK
 	f.in.NV = warden.NVClear
@@ -79,6 +83,7 @@ func (f *fake) run(ms int) {
 		f.in.Request, f.in.Fresh = f.req, 0
 		if f.fresh {
 			f.in.Fresh, f.fresh = 1, false
+			f.echo++
 		}
 		was := f.st.Out
 		f.warden(&f.cfg, &f.st, &f.in, &f.driven)
@@ -98,6 +103,9 @@ func (f *fake) step() {
 	in.Tick, in.ElapsedMs, in.Session, in.Journal = f.tick, f.now, f.session, f.journal
 	if f.session != 0 && f.now%20 == 0 && !f.silent {
 		s := f.snapshot()
+		if f.lie != nil {
+			f.lie(&s)
+		}
 		in.Snap = &s
 	}
 	f.m.Step(&in, &f.out)
@@ -124,7 +132,11 @@ func (f *fake) snapshot() rig.Snapshot {
 		SpindleDrpm: o.SpindleDrpm, SpeedCmms: o.SpeedCmms, ForceDN: o.ForceDN,
 		TravelCmm: o.TravelCmm, Burner: f.st.Burner, Press: f.st.Press, Spindle: f.st.Spindle,
 		Link: f.st.Link, Lock: f.st.Lock, First: f.st.First, Trips: f.st.Trips,
-		Present: f.st.Present, ArmID: f.st.ArmID}
+		Present: f.st.Present, ArmID: f.st.ArmID, Unburnt: f.st.Unburnt,
+		PhaseCs: uint16(min(f.st.PhaseMs/10, math.MaxUint16)), EchoSeq: f.echo, GlassAgeMs: f.in.GlassAgeMs}
+	for i, ms := range f.st.LeaseMs {
+		s.LeaseCs[i] = uint8(min(ms/10, math.MaxUint8))
+	}
 	aside := f.cfg.Options&warden.OptViewAlways != 0 || f.st.ClearMs >= f.cfg.ViewMs
 	if f.in.AnalogOK&(1<<warden.AiGlass) != 0 && aside {
 		s.Flags |= rig.FlagViewFree

@@ -15,36 +15,16 @@ func (m *Machine) startRefusal(job *Job, in *Input) string {
 		return "no cycle number was given"
 	case job.Recipe.Resume < 0 || job.Recipe.Resume >= len(job.Recipe.Phases):
 		return "the recipe's resume phase does not exist"
-	case !in.Journal.Writable:
-		return "the journal cannot be written: no cycle may start"
 	}
 	for i := range job.Recipe.Phases {
 		if len(job.Recipe.Phases[i].Bands) > MaxBands {
 			return "a phase of the recipe has more than 16 bands"
 		}
 	}
-	if !m.cfg.guarded || job.Recipe.Assisted {
-		return ""
+	if why := m.unready(job.Recipe.Assisted); why != "" || !m.cfg.guarded || job.Recipe.Assisted {
+		return why
 	}
-	return m.rigRefusal(job.Recipe, in)
-}
-
-// rigRefusal asks the rig's side.
-func (m *Machine) rigRefusal(r *recipes.Recipe, in *Input) string {
-	s := &m.see.snap
-	switch {
-	case in.Session == 0:
-		return "the link to the rig is down"
-	case !m.see.have || m.since(m.see.at) >= SnapshotWaitMs:
-		return "no word from the rig"
-	case s.Lock == warden.LockLockout:
-		return lockoutWords
-	case s.Lock != warden.LockNone:
-		return "the rig is locked: acknowledge, then reset"
-	case s.Trips != 0 || s.Present != 0:
-		return "a cause of a trip is present at the rig"
-	}
-	return m.mouldRefusal(r)
+	return m.mouldRefusal(job.Recipe)
 }
 
 const lockoutWords = "lockout: press RESET at the rig"

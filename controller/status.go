@@ -16,7 +16,11 @@ func (m *Machine) tell(out *Output) {
 		Prompt: m.prompt.num, PromptTxt: m.prompt.text,
 		Armed:   m.arm.asking && m.live() && m.see.snap.Link == warden.LinkArmed,
 		Refired: m.refired, Reason: m.reason, Cause: m.alarm.cause,
-		Alarms: m.alarm.shown, AckNeeded: m.alarm.unacked != 0,
+		Alarms: m.alarm.shown, AckNeeded: m.alarm.unacked != 0 || m.doubt.rows() != 0,
+		Contradiction: m.doubt.board,
+	}
+	if s.Cause == 0 {
+		s.Cause = m.doubt.row()
 	}
 	if m.guarded {
 		s.Lock = m.see.snap.Lock
@@ -71,6 +75,9 @@ func (m *Machine) leftToCondition(p *recipes.Phase) int64 {
 
 // doing says what the machine waits for, in few words.
 func (m *Machine) doing() string {
+	if m.doubt.board != 0 {
+		return distrustWords
+	}
 	if !m.guarded && m.state != Running && m.state != Pausing {
 		if w := assistedWords(m.state); w != "" {
 			return w
@@ -94,13 +101,16 @@ func (m *Machine) doing() string {
 }
 
 func (m *Machine) doingIdle() string {
+	why := m.unready(!m.guarded)
 	switch {
 	case m.guarded && !m.live():
 		return "no word from the rig: state unknown"
-	case m.guarded && m.see.snap.Lock == warden.LockLockout:
-		return lockoutWords
+	case m.resetting:
+		return "resetting the rig"
 	case m.parked:
 		return "flame parked"
+	case why != "":
+		return why
 	}
 	return "ready"
 }

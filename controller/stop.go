@@ -66,6 +66,8 @@ func (m *Machine) resetRefusal(in *Input) string {
 	switch {
 	case m.guarded && s.Lock == warden.LockLockout:
 		return lockoutWords
+	case tripped && m.doubt.board != 0 && m.alarm.unacked == 0:
+		return distrustRefusal
 	case tripped && m.alarm.unacked != 0:
 		return "acknowledge first"
 	case !m.guarded:

@@ -10,24 +10,27 @@ import (
 type alarms struct {
 	shown   uint64 // rows that hold now or are latched at the rig
 	fresh   uint64 // of those, come up in this step
+	tripped bool   // a trip was recorded and is in force
 	cause   uint8  // first cause of the trip in force
 	causes  uint64 // all rows of that trip
 	unacked uint64
 }
 
-func (a *alarms) clear() { a.cause, a.causes, a.unacked = 0, 0, 0 }
+func (a *alarms) clear() { a.tripped, a.cause, a.causes, a.unacked = false, 0, 0, 0 }
 
 // supervisorLocks are the supervisor's rows that end a cycle.
-const supervisorLocks = 1<<safety.RowLinkLost | 1<<safety.RowClocksDiffer
+const supervisorLocks = 1<<safety.RowLinkLost | 1<<safety.RowClocksDiffer | 1<<safety.RowImplausible
 
 // watch hears the warden and the supervisor's own interlocks and gives the
 // command that the strongest of them stands for.
 func (m *Machine) watch(in *Input, out *Output) {
 	m.view = m.look(in)
-	verdict := m.super.Step(&m.view)
+	m.verdict = m.super.Step(&m.view)
+	verdict := m.verdict
 	m.view.Snap = nil // the caller's
+	m.noteDoubt(&verdict, out)
 	lock := warden.LockNone
-	set := verdict.Causes
+	set := verdict.Causes | m.doubt.rows()
 	if m.guarded && m.see.have {
 		lock = m.see.snap.Lock
 		set |= m.see.snap.Trips | m.see.snap.Present
@@ -45,7 +48,7 @@ func (m *Machine) react(r warden.Reaction, lock uint8, out *Output) {
 	}
 	switch worst := max(lock, r.Lock); {
 	case worst >= warden.LockAbort:
-		m.fault(Abort, safety.Sentence(m.alarm.cause), out)
+		m.fault(Abort, m.abortWords(), out)
 	case worst == warden.LockHold && !(m.state == Restarting && m.resetting):
 		if r.Gas >= warden.GasSequenced {
 			m.hold.denied = true
@@ -55,6 +58,15 @@ func (m *Machine) react(r warden.Reaction, lock uint8, out *Output) {
 		}
 		m.fault(Hold, safety.Sentence(m.alarm.cause), out)
 	}
+}
+
+// abortWords say why a cycle is aborted: of a board that is not believed, what it
+// said.
+func (m *Machine) abortWords() string {
+	if m.alarm.cause == safety.RowImplausible && m.doubt.board != 0 {
+		return m.boardWords()
+	}
+	return safety.Sentence(m.alarm.cause)
 }
 
 // noteAlarms records rows that have come up and lock nothing; the others come
@@ -67,7 +79,7 @@ func (m *Machine) noteAlarms(set uint64, out *Output) {
 			continue
 		}
 		fresh &^= 1 << cause
-		if lockOf(cause) == warden.LockNone {
+		if lockOf(cause) == warden.LockNone && m.mayTell() {
 			m.record(out, Record{Kind: RecAlarm, Cause: cause, Causes: set,
 				Reason: safety.Sentence(cause)})
 		}
@@ -93,17 +105,46 @@ func (m *Machine) noteTrip(v safety.Verdict, lock uint8, out *Output) {
 		}
 	}
 	a.causes |= a.shown
-	if a.cause != warden.CauseNone {
+	first := v.First
+	if lock != warden.LockNone {
+		first = m.see.snap.First
+	}
+	if a.tripped { // recorded once, whatever its first cause is said to be
+		if a.cause == warden.CauseNone {
+			a.cause = first
+		}
 		return
 	}
-	a.cause = v.First
-	if lock != warden.LockNone {
-		a.cause = m.see.snap.First
-	}
+	a.tripped, a.cause = true, first
 	a.causes = a.shown
 	a.unacked |= a.shown | 1<<a.cause
-	m.record(out, Record{Kind: RecTrip, Cause: a.cause, Causes: a.causes,
-		Lockout: lock == warden.LockLockout, Reason: safety.Sentence(a.cause)})
+	if m.mayTell() {
+		m.record(out, Record{Kind: RecTrip, Cause: a.cause, Causes: a.causes,
+			Lockout: lock == warden.LockLockout, Reason: safety.Sentence(a.cause)})
+	}
+}
+
+// mayTell bounds the trips and alarms that are recorded: as many a second as the
+// protocol lets a board tell events. A board that flaps fills no disk.
+func (m *Machine) mayTell() bool {
+	t := &m.telling
+	t.left = min(toldMost, t.left+(m.now-t.at)/toldEveryMs)
+	t.at = m.now - (m.now-t.at)%toldEveryMs
+	if !t.begun {
+		t.begun, t.left, t.at = true, toldMost, m.now
+	}
+	if t.left == 0 {
+		return false
+	}
+	t.left--
+	return true
+}
+
+// telling is how many trips and alarms may still be recorded.
+type telling struct {
+	begun bool
+	left  uint64
+	at    uint64
 }
 
 // lockOf is the lock column of a row, the warden's or the supervisor's.
@@ -123,7 +164,7 @@ func lockOf(cause uint8) uint8 {
 func (m *Machine) look(in *Input) safety.SupervisorView {
 	v := safety.SupervisorView{
 		ElapsedMs: m.now, Snap: in.Snap, Session: in.Session, Guarded: m.guarded,
-		Cycle: m.open, Starting: in.Command == Start || m.waits,
+		Cycle: m.open, Config: m.cfg.board, Asked: m.asked, Starting: in.Command == Start || m.waits,
 		JournalWritable: in.Journal.Writable,
 		Sight:           m.sightFree(),
 		PressOpen: m.pressOpen() || (m.see.snap.OK(warden.AiTravel) &&

@@ -31,7 +31,7 @@ func (s *Serial) receive(l *link, raw []byte) {
 	case wire.Accepted:
 		s.accept(f, &r)
 	case wire.Corrupt, wire.BadValue:
-		r.Kind = ReportBad
+		r.Kind, r.Noisy = ReportBad, s.receiver.Budget.Tripped()
 	case wire.WrongSession:
 		// A microcontroller that has just started knows no host yet.
 		if f.Class == wire.ClassHello && !s.halted {
@@ -89,6 +89,10 @@ func (s *Serial) accept(f *wire.Frame, r *Report) {
 		r.Kind, r.Snap = ReportSnapshot, f.Snapshot
 	case wire.ClassEvent:
 		s.stampMs = f.Event.StampMs
+		if !s.events.allow(r.At) {
+			s.stats.Storm++
+			return
+		}
 		r.Kind, r.Event, r.Value = ReportEvent, f.Event.Code, f.Event.Value
 	case wire.ClassParameters:
 		s.config.Take(&f.Parameters)

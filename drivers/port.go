@@ -31,6 +31,8 @@ type Report struct {
 	Event uint16 // wire event code
 	Value uint32
 	Err   error
+	// Noisy, with ReportBad: the error budget of the line is used up (PROTOCOL.md, 4.4).
+	Noisy bool
 }
 
 // Port is one rig. String names the device; Halt sends nothing more, so that

@@ -86,6 +86,7 @@ type Options struct {
 type Stats struct {
 	Verdicts  [wire.NumVerdict]uint32 // frames by verdict, sessions before included
 	Gaps      uint32                  // missing frames
+	Storm     uint64                  // events dropped because more than 10 a second came
 	Dropped   uint64                  // reports lost because nobody took them
 	Replaced  uint64                  // requests replaced before they left
 	Sent      uint64                  // frames written
@@ -120,6 +121,7 @@ type Serial struct {
 	link     *link     // nil while no line is open
 	started  time.Time // zero of the receiver's clock
 	stats    Stats
+	events   rate       // of what the microcontroller tells of itself
 	downErr  error      // why the line is down, as last reported
 	frame    wire.Frame // reader's; kept here so that a frame allocates nothing
 

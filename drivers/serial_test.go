@@ -7,6 +7,7 @@ import (
 	"hash/crc32"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"pressrig/drivers/wire"
@@ -457,7 +458,9 @@ func TestEventsAndBadFramesAreReported(t *testing.T) {
 				t.Errorf("line too bad after %d frames", n)
 			}
 			b.conn.Write([]byte{3, 1, 2, 0})
-			next(t, s, ReportBad, time.Second)
+			if r := next(t, s, ReportBad, time.Second); r.Noisy != (n == 2) {
+				t.Errorf("bad frame %d reported with a line too bad: %v", n+1, r.Noisy)
+			}
 		}
 		if !s.Stats().BadLine {
 			t.Error("3 bad frames within 1 s are within the budget")
@@ -465,6 +468,38 @@ func TestEventsAndBadFramesAreReported(t *testing.T) {
 		s.ResetBudget()
 		if s.Stats().BadLine {
 			t.Error("still too bad after the reset")
+		}
+		finish(t, s, b)
+	})
+}
+
+// A board that tells 200 events at once is heard with 10 of them and a few more; the
+// others are counted.
+func TestEventStormIsCut(t *testing.T) {
+	bubble(t, func(t *testing.T, y *bay) {
+		b := y.plug(testMCU)
+		s := y.serial()
+		next(t, s, ReportHello, time.Second)
+		heard := 0
+		for range 200 {
+			b.send(func(h *wire.Header) []byte {
+				return wire.AppendEvent(nil, h, &wire.Event{Code: wire.EventTrip, Value: 9, StampMs: stampNow()})
+			})
+			synctest.Wait()
+			for more := true; more; {
+				select {
+				case r := <-s.Reports():
+					if r.Kind == ReportEvent {
+						heard++
+					}
+				default:
+					more = false
+				}
+			}
+		}
+		cut := s.Stats().Storm
+		if heard < 10 || heard > 20 || heard+int(cut) != 200 {
+			t.Errorf("%d heard and %d cut of 200", heard, cut)
 		}
 		finish(t, s, b)
 	})

@@ -70,6 +70,7 @@ func TestStoredRecipesComplete(t *testing.T) {
 			if h.State() != controller.Complete {
 				t.Fatalf("%v: %s; first cause %d", h.State(), h.Out.Status.Reason, h.Out.Status.Cause)
 			}
+			believed(t, h)
 			c := h.Cycle(sample.Name, sample.For)
 			picture := trials.Picture(&c, &h.Trace)
 			wellFormed(t, picture)

@@ -45,10 +45,14 @@ type Rehearsal struct {
 	Trace        trials.Trace // of the cycle under way, or the last one
 	// Each is called after every millisecond of the rig, nil for nothing.
 	Each func()
+	// Alter is called with every snapshot before the machine gets it, nil for nothing:
+	// a board that says otherwise than it is.
+	Alter func(*rig.Snapshot)
 	// Steps is called after every step of the machine, nil for nothing.
 	Steps func(*controller.Input, *controller.Output)
 
 	profile *rig.Profile
+	board   warden.Config
 	machine *controller.Machine
 	answers bool
 	noTrace bool
@@ -84,7 +88,7 @@ func New(o Options) (*Rehearsal, error) {
 		return nil, err
 	}
 	h := &Rehearsal{Rig: r, Writable: true, answers: o.Answers,
-		noTrace: o.NoTrace, sent: o.Sent, profile: o.Profile}
+		noTrace: o.NoTrace, sent: o.Sent, profile: o.Profile, board: config}
 	h.header.HostSession = 0xC0FFEE00
 	h.RestartHost()
 	h.Trace.Analog = make([][]int16, warden.NumAnalog)
@@ -93,7 +97,7 @@ func New(o Options) (*Rehearsal, error) {
 }
 
 // Fork is the same rehearsal a second time: both go on from here as one would
-// have. Each, Steps and Options.Sent are not taken over.
+// have. Each, Alter, Steps and Options.Sent are not taken over.
 func (h *Rehearsal) Fork() *Rehearsal {
 	f := *h
 	machine := *h.machine
@@ -107,6 +111,7 @@ func (h *Rehearsal) Fork() *Rehearsal {
 	t.Ms, t.OK, t.In, t.Out = slices.Clone(t.Ms), slices.Clone(t.OK), slices.Clone(t.In), slices.Clone(t.Out)
 	t.Burner, t.Press, t.Flags = slices.Clone(t.Burner), slices.Clone(t.Press), slices.Clone(t.Flags)
 	f.frame, f.bytes, f.Each, f.sent, f.Steps = wire.Frame{}, nil, nil, nil, nil
+	f.Alter = nil
 	return &f
 }
 
@@ -115,7 +120,7 @@ func (h *Rehearsal) Fork() *Rehearsal {
 // one has not told the journal it never will.
 func (h *Rehearsal) RestartHost() {
 	session := h.header.HostSession + 1
-	h.machine = controller.New(controller.Config{Profile: h.profile})
+	h.machine = controller.New(controller.Config{Profile: h.profile, Board: &h.board})
 	h.header = wire.Header{Device: h.profile.Device, HostSession: session}
 	h.recv = wire.NewHostReceiver(h.profile.Device, session)
 	h.split = wire.Splitter{}
@@ -208,6 +213,9 @@ func (h *Rehearsal) take(raw []byte) {
 		h.snap.StampMs = h.frame.Hello.StampMs
 	case wire.ClassSnapshot:
 		h.snap = h.frame.Snapshot
+		if h.Alter != nil {
+			h.Alter(&h.snap)
+		}
 		h.advance(&h.snap)
 	}
 }
@@ -290,3 +298,6 @@ func (h *Rehearsal) Cycle(recipe, rigName string) trials.Cycle {
 	}
 	return c
 }
+
+// BoardConfig are the limits that the board has.
+func (h *Rehearsal) BoardConfig() warden.Config { return h.board }

@@ -51,7 +51,7 @@ func Parts() map[string]map[string]string {
 		"assessor.md": {
 			"matrix": MatrixMarkdown(), "invariants": promisesMarkdown(), "fmea": failuresMarkdown(),
 			"line": lineMarkdown(), "figures": figuresMarkdown(),
-			"claims": claimsMarkdown(),
+			"claims": claimsMarkdown(), "contradictions": contradictionsMarkdown(),
 		},
 		"safety.md": {"unstarted": unstartedMarkdown()},
 	}
@@ -63,6 +63,20 @@ func promisesMarkdown() string {
 	for i := range Promises {
 		p := &Promises[i]
 		fmt.Fprintf(&b, "| %d | %s | %s | %s |\n", p.Number, p.Holds, p.Checked, strings.Join(p.Tests, ", "))
+	}
+	return b.String()
+}
+
+func contradictionsMarkdown() string {
+	var b strings.Builder
+	b.WriteString("| # | cannot be so | invariant | judged by |\n|---|---|---|---|\n")
+	for i := range Contradictions {
+		k := &Contradictions[i]
+		by := "watch, supervisor"
+		if k.HostOnly {
+			by = "supervisor"
+		}
+		fmt.Fprintf(&b, "| %d | %s | %d | %s |\n", k.Number, k.What, k.Promise, by)
 	}
 	return b.String()
 }

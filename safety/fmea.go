@@ -80,4 +80,7 @@ var Failures = [...]Failure{
 		"no command is taken from the network", "ignored, told", "telemetry", "TestSV063CommandsAreIgnored"},
 	{"journal", "disk full or torn", "full disk, power loss", "record lost", "untraceable piece", 4, 4, 1,
 		"rows 27 and 28; check at open", "cycle ends, no other starts", "journal", "TestFullDiskWhileRunning"},
+	{"microcontroller", "says what is not so", "memory, program, converter", "protection gone, nothing shown",
+		"heat or motion goes on", 9, 2, 5, "row 60: the supervisor judges every snapshot; a lie without a contradiction is not seen",
+		"nothing asked, cycle aborted, no start until seen; emergency stop by hand", "supervisor, hardware", "TestLyingWardenIsFound"},
 }

@@ -24,18 +24,16 @@ type Watch struct {
 	prevOut  warden.Output
 	prev     warden.State
 	leaseMs  [warden.NumLeases]uint32
-	openMs   uint32 // fuel open
+	purgedMs uint32 // purge of this light-up, extraction proven
 	litOnce  bool   // flame seen since fuel opened
-	darkMs   uint32
 	flameMs  uint32
 	unburnt  [30000]bool // ring: one bit a millisecond
 	at       int
 	sum      uint32
-	pushMs   uint32 // closing force without START
-	stillMs  uint32
-	noFlowMs uint32
-	blockMs  uint32
-	seqMs    uint32
+	heldMs   [len(Contradictions)]uint32
+	now      Seen                       // kept here so that a tick allocates nothing
+	holding  [len(Contradictions)]uint8 // the first holds of these are what holds now; a copy shares nothing
+	holds    uint8
 	armedMs  uint32
 	askedMs  uint32 // since a request that arms
 	released bool   // START seen released since it could count
@@ -44,9 +42,8 @@ type Watch struct {
 	gave     bool   // START seen released since then
 	startFor bool   // a START has not yet been used for a light-up
 	hands    [warden.NumHands]pair
-	handUse  bool   // two hands stood in for the door in this stroke
-	spent    bool   // and that stroke is over: both have to be released first
-	setUpMs  uint32 // key switch at set-up
+	handUse  bool // two hands stood in for the door in this stroke
+	spent    bool // and that stroke is over: both have to be released first
 	low, hi  int16
 
 	creepLeftMs uint32 // creep that is still promised
@@ -70,9 +67,9 @@ const energising = warden.OutFuel | warden.OutOxygen | warden.OutIgniter | warde
 
 // watchChecks are the invariants, each a question about one tick.
 var watchChecks = [...]func(*Watch, *Tick) Broken{
-	(*Watch).gas, (*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
-	(*Watch).relight, (*Watch).start, (*Watch).leases, (*Watch).stroke, (*Watch).heat,
-	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).setUp,
+	(*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
+	(*Watch).relight, (*Watch).start, (*Watch).stroke, (*Watch).heat,
+	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).contradicts,
 	(*Watch).staysOn,
 }
 
@@ -124,15 +121,13 @@ func (w *Watch) count(t *Tick) {
 	}
 	flame := t.In.Bits&warden.InFlame != 0
 	fuel := t.Out.Bits&warden.OutFuel != 0
-	if flame {
-		w.flameMs, w.darkMs, w.litOnce = w.flameMs+1, 0, true
-	} else {
-		w.flameMs, w.darkMs = 0, w.darkMs+1
-	}
-	if fuel {
-		w.openMs++
-	} else {
-		w.openMs, w.litOnce = 0, false
+	w.flameMs = w.while(flame, w.flameMs)
+	w.litOnce = fuel && (w.litOnce || flame)
+	switch {
+	case t.After.Burner < warden.BurnerPurge:
+		w.purgedMs = 0
+	case t.After.Burner == warden.BurnerPurge && t.In.Bits&warden.InExtraction != 0:
+		w.purgedMs++
 	}
 	if w.unburnt[w.at] {
 		w.sum--
@@ -143,11 +138,52 @@ func (w *Watch) count(t *Tick) {
 	}
 	w.at = (w.at + 1) % len(w.unburnt)
 	w.countHands(t)
-	w.blockMs = w.while(w.pressInFlame(t), w.blockMs)
-	w.stillMs = w.while(w.spindleStill(t), w.stillMs)
-	w.noFlowMs = w.while(fuel && t.In.Bits&warden.InExtraction == 0, w.noFlowMs)
-	w.seqMs = w.while(fuel && t.After.Gas == warden.GasSequenced, w.seqMs)
 	w.countStays(t)
+	w.countHeld(t)
+}
+
+// countHeld times what holds. A tick that looks like the one before holds the same:
+// most do.
+func (w *Watch) countHeld(t *Tick) {
+	seen := w.seenIn(t)
+	if seen != w.now {
+		w.now, w.holds = seen, 0
+		for i := range Contradictions {
+			if k := &Contradictions[i]; !k.HostOnly && k.Holds(&w.now) {
+				w.holding[w.holds] = uint8(i)
+				w.holds++
+			} else {
+				w.heldMs[i] = 0
+			}
+		}
+	}
+	for _, i := range w.holding[:w.holds] {
+		w.heldMs[i]++
+	}
+}
+
+// seenIn is the tick as the table of contradictions looks at it. Timers are the
+// watch's own.
+func (w *Watch) seenIn(t *Tick) Seen {
+	s := t.After
+	seen := Seen{Config: &w.Config, In: t.In.Bits, Analog: t.In.Analog,
+		AnalogOK: t.In.AnalogOK & w.Config.FittedAnalog, Out: *t.Out,
+		Burner: s.Burner, Press: s.Press, Spindle: s.Spindle, Link: s.Link, Lock: s.Lock, First: s.First,
+		Trips: s.Trips, Present: s.Present, Calls: strongestTyped(s.Trips | s.Present), Started: s.Started != 0, Armed: s.Armed != 0,
+		Spent: s.Unburnt >= warden.UnburntLimit(&w.Config),
+		Taken: t.In.Fresh != 0, LitOnce: w.litOnce, Purged: w.purgedMs+oneTick >= w.Config.PurgeMs}
+	var leases uint8
+	for i := range w.leaseMs {
+		seen.Dead[i] = w.leaseMs[i] > lease(&w.Config)
+		if w.leaseMs[i] < uint32(w.Config.LeaseMs) {
+			leases |= 1 << i
+		}
+	}
+	seen.Asked = asked(&t.In.Request, leases)
+	for i := range w.hands {
+		seen.Hands[i] = w.hands[i].held
+	}
+	return seen
 }
 
 func (w *Watch) while(on bool, ms uint32) uint32 {
@@ -174,38 +210,22 @@ func (w *Watch) rose(t *Tick) uint16 {
 	return rise
 }
 
-// 1: fuel open implies flame proven, trial or flame-failure response running;
-// igniter off in run.
-func (w *Watch) gas(t *Tick) Broken {
-	if !on(t.Out.Bits, warden.OutFuel) {
-		return Broken{}
-	}
-	switch {
-	case t.Out.Bits&warden.OutFuel != warden.OutFuel:
-		return Broken{1, "one fuel valve open, the other not"}
-	case !w.litOnce && w.openMs > uint32(w.Config.TrialMs):
-		return Broken{1, "fuel open unlit for longer than the trial (at most 3 s)"}
-	case w.litOnce && w.darkMs > uint32(w.Config.FlameOffMs) && w.openMs > uint32(w.Config.TrialMs):
-		// a flash in the trial proves nothing
-		return Broken{1, "fuel open for longer after the flame was lost than the response (at most 1 s)"}
-	case t.After.Burner == warden.BurnerRun && on(t.Out.Bits, warden.OutIgniter):
-		return Broken{1, "igniter on in run"}
+// contradicts judges the tick by the table that the supervisor judges snapshots by,
+// without a millisecond to spare.
+func (w *Watch) contradicts(t *Tick) Broken {
+	for _, i := range w.holding[:w.holds] {
+		if k := &Contradictions[i]; w.heldMs[i] > k.Longest(&w.Config) {
+			return Broken{k.Promise, k.What}
+		}
 	}
 	return Broken{}
 }
 
-// 2: oxygen only after 1 s of unbroken flame, and never without fuel.
+// 2: oxygen only after 1 s of unbroken flame.
 func (w *Watch) oxygen(t *Tick) Broken {
-	if !on(t.Out.Bits, warden.OutOxygen) {
-		return Broken{}
-	}
-	switch {
-	case !on(w.prevOut.Bits, warden.OutOxygen) && w.flameMs < uint32(w.Config.OxygenAfterMs):
+	opened := on(t.Out.Bits, warden.OutOxygen) && !on(w.prevOut.Bits, warden.OutOxygen)
+	if opened && w.flameMs < uint32(w.Config.OxygenAfterMs) {
 		return Broken{2, "oxygen opened before the flame burnt unbroken for long enough (at least 1 s)"}
-	case !on(t.Out.Bits, warden.OutFuel):
-		return Broken{2, "oxygen open without fuel"}
-	case w.darkMs > uint32(w.Config.FlameOffMs):
-		return Broken{2, "oxygen outlived the flame by more than the response (at most 1 s)"}
 	}
 	return Broken{}
 }
@@ -218,27 +238,19 @@ func (w *Watch) budget(*Tick) Broken {
 	return Broken{}
 }
 
-// 4: emergency stop: everything energising off in this tick, no retract.
+// 4: emergency stop: no spindle starts.
 func (w *Watch) estop(t *Tick) Broken {
-	if t.In.Bits&warden.InEstopOK != 0 {
-		return Broken{}
-	}
-	if on(t.Out.Bits, energising|warden.OutPressOpen) || on(w.rose(t), warden.OutSpindle) {
+	if t.In.Bits&warden.InEstopOK == 0 && on(w.rose(t), warden.OutSpindle) {
 		return Broken{4, "an energising output is on with the emergency stop open"}
 	}
 	return Broken{}
 }
 
-// 5: lockout: energising outputs off until an edge of the local RESET; it
-// survives power loss. Force may still be easing, for 1 s.
+// 5: lockout: nothing rises until an edge of the local RESET; it survives power
+// loss. Force may still be easing, for 1 s.
 func (w *Watch) lockout(t *Tick) Broken {
-	w.pushMs = w.while(on(t.Out.Bits, warden.OutPressClose) && t.After.Started == 0 &&
-		t.After.Press != warden.PressHandClose, w.pushMs)
-	if w.pushMs > uint32(w.Config.EaseMs) {
-		return Broken{5, "closing force after START was voided, for longer than easing takes (at most 1 s)"}
-	}
 	if t.After.Lock == warden.LockLockout {
-		if on(t.Out.Bits, energising&^warden.OutPressClose) || on(w.rose(t), energising|warden.OutSpindle) {
+		if on(w.rose(t), energising|warden.OutSpindle) {
 			return Broken{5, "an energising output is on in lockout"}
 		}
 		return Broken{}
@@ -335,21 +347,4 @@ func (w *Watch) countWaiting(t *Tick, pressed bool) {
 func (w *Watch) byHands(t *Tick) bool {
 	rise := w.rose(t)
 	return w.hands[warden.HandsStroke].held && rise&^warden.OutPressClose == 0
-}
-
-// 8: no output outlives its lease (at most 500 ms) by more than a tick.
-func (w *Watch) leases(t *Tick) Broken {
-	most := uint32(w.Config.LeaseMs) + 1
-	pressing := t.After.Press == warden.PressClosing || t.After.Press == warden.PressContact
-	switch {
-	case on(t.Out.Bits, warden.OutFuel|warden.OutIgniter|warden.OutBurnerIn) && w.leaseMs[0] > most:
-		return Broken{8, "fuel, igniter or burner outlived the fuel lease"}
-	case on(t.Out.Bits, warden.OutOxygen) && w.leaseMs[1] > most:
-		return Broken{8, "oxygen outlived its lease"}
-	case pressing && on(t.Out.Bits, warden.OutPressClose) && w.leaseMs[2] > most:
-		return Broken{8, "closing force outlived its lease"}
-	case t.After.Spindle == warden.SpindleRun && w.leaseMs[3] > most:
-		return Broken{8, "the spindle outlived its lease"}
-	}
-	return Broken{}
 }

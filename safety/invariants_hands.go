@@ -60,36 +60,4 @@ func (w *Watch) countHands(t *Tick) {
 	case closing && !door:
 		w.handUse = true
 	}
-	w.setUpMs = w.while(w.pressed(t, warden.InSetUp), w.setUpMs)
-}
-
-// shielded: the door is closed, or a pair of hands is held.
-func (w *Watch) shielded(t *Tick, pair uint8) bool {
-	return t.In.Bits&warden.InDoorClosed != 0 || w.hands[pair].held
-}
-
-// 18: in set-up nothing of a cycle runs; hold-to-run is slow, and what could
-// crush or wind up keeps both hands with the door open; opening needs one.
-func (w *Watch) setUp(t *Tick) Broken {
-	s := t.After
-	switch {
-	case s.Press == warden.PressHandOpen && !w.pressed(t, warden.InHoldOpen),
-		s.Press == warden.PressHandClose && !(w.pressed(t, warden.InHoldClose) && w.shielded(t, warden.HandsClose)),
-		s.Spindle == warden.SpindleHand && !(w.pressed(t, warden.InHoldTurn) && w.shielded(t, warden.HandsTurn)):
-		return Broken{18, "hold-to-run without its button, or with the door open and a hand free"}
-	case s.Spindle == warden.SpindleHand && (w.setUpMs == 0 || t.Out.SpindleDrpm > setUpDrpm):
-		return Broken{18, "the spindle turns by hand outside set-up or faster than 50 rpm"}
-	case (s.Press == warden.PressHandOpen || s.Press == warden.PressHandClose) && t.Out.SpeedCmms > setUpCmms:
-		return Broken{18, "hold-to-run faster than 10 mm/s"}
-	case w.setUpMs == 0:
-		return Broken{}
-	case s.Started != 0 || s.Armed != 0 || s.Spindle == warden.SpindleRun,
-		on(t.Out.Bits, warden.OutOxygen|warden.OutIgniter|warden.OutBurnerIn):
-		return Broken{18, "a cycle goes on in set-up"}
-	case w.setUpMs > 1001 && on(t.Out.Bits, warden.OutFuel):
-		return Broken{18, "fuel open in set-up"}
-	case w.setUpMs > 1001 && on(t.Out.Bits, warden.OutPressClose) && s.Press != warden.PressHandClose:
-		return Broken{18, "closing force in set-up"}
-	}
-	return Broken{}
 }

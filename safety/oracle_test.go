@@ -78,12 +78,16 @@ func TestMatrixEqualsTheOneTypedByHand(t *testing.T) {
 	}
 }
 
+// firstLater is the first row of the supervisor's later ones: the numbers before it are
+// kept free for the warden, whose rows the wire carries.
+const firstLater = RowImplausible
+
 // Every word of the hand-typed table belongs to its column, and the rows stand
 // in the order of their numbers, once each.
 func TestHandTypedTableIsWellFormed(t *testing.T) {
 	last := uint8(0)
 	for _, r := range oracle.Rows {
-		if r.Number != last+1 {
+		if r.Number != last+1 && (r.Number != firstLater || last >= firstLater) {
 			t.Errorf("row %d follows row %d", r.Number, last)
 		}
 		last = r.Number

@@ -71,10 +71,15 @@ var Promises = [...]Promise{
 		"spindle and a flame that are asked for and that no row takes; a running fan after a leak and for the whole " +
 		"post-purge; the brake of a press that nothing drives; horn and lamp.", "exploration, watch, campaign",
 		[]string{"TestExploreSpindle", "TestCreepIsKept", "TestBrokenWardensFail"}},
-	{20, "What flows is what was asked in the last one to two seconds, and nothing flows unasked; a flame burns 8 h at " +
+	{20, "Each light-up follows a purge of its whole time, extraction proven.", "watch, second opinion",
+		[]string{"TestInvariantsOnHostileInputs", "TestShortPurgeIsFound", "TestShortPurgeEndsTheCycle"}},
+	{21, "What the board says agrees: outputs with phases, latch with causes, causes with what comes in, and all " +
+		"with what was asked.", "watch, second opinion",
+		[]string{"TestInvariantsOnHostileInputs", "TestLyingWardenIsFound", "TestSoundWardenIsBelieved"}},
+	{22, "What flows is what was asked in the last one to two seconds, and nothing flows unasked; a flame burns 8 h at " +
 		"most before a light-off proves its sensor.", "exploration, campaign", []string{"TestExploreFlow",
 		"TestFlowsAreHeldToWhatIsAsked", "TestUnaskedFlowLocksOut", "TestRatioOutsideItsWindow", "TestLongRunEndsInALightOff"}},
-	{21, "After a flame lost in contact the halves part by themselves: eased, after their time, slowly, under the pull " +
+	{23, "After a flame lost in contact the halves part by themselves: eased, after their time, slowly, under the pull " +
 		"limit, the door closed and travel and force felt; never with closing force.", "exploration, campaign",
 		[]string{"TestExplorePress", "TestParting", "TestPartingStopsWhereItSticks"}},
 }

@@ -152,6 +152,10 @@ var Rows = [...]Words{
 		"a cycle runs", "1 s", "aborting hot glass would add risk"},
 	{RowBrokerLost, "broker lost", "the telemetry broker is lost", "always", "10 s",
 		"telemetry only"},
+	{RowImplausible, "board contradicts itself",
+		"the board says what cannot be so: press the emergency stop, shut the gas by hand, do not trust the board",
+		"always, in every snapshot", "the contradicted rule's own time and 300 ms",
+		"a defective board or program may say anything; the emergency stop does not need it"},
 }
 
 // wordsOf finds the words of a row; nil for a number that no row has.

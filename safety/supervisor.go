@@ -19,6 +19,7 @@ const (
 	RowJournalAtStart  uint8 = 27
 	RowJournalRunning  uint8 = 28
 	RowBrokerLost      uint8 = 29 // raised by telemetry: information
+	RowImplausible     uint8 = 60 // the board says what cannot be so: Contradictions
 )
 
 // Limits of the supervisor's rows, each with its reason.
@@ -71,6 +72,8 @@ var SupervisorRows = [...]SupervisorRow{
 	{RowJournalAtStart, (*Supervisor).journalAtStart, noteRow(2)},
 	{RowJournalRunning, (*Supervisor).journalRunning, noteRow(2)},
 	{RowBrokerLost, nil, noteRow(3)},
+	{RowImplausible, (*Supervisor).implausible,
+		row(1, warden.GasShut, warden.SpindleToCreep, warden.PressToStay, warden.LockAbort)},
 }
 
 // holdRow is the reaction of rows 18 to 20: no explosion is near, so the shut
@@ -103,6 +106,10 @@ type SupervisorView struct {
 	PressOpen bool  // nothing stands between glass and thermometer
 
 	JournalWritable bool
+
+	// The second opinion judges every snapshot, in a cycle or outside.
+	Config *warden.Config // limits of the board; nil: there is none
+	Asked  rig.Request    // what was last sent to it
 }
 
 // Verdict is what a step of the supervisor's interlocks finds. It latches
@@ -111,6 +118,8 @@ type Verdict struct {
 	Causes   uint64 // rows that hold now, bit 1<<row
 	First    uint8  // lowest priority number, then lowest row; 0 without one
 	Reaction warden.Reaction
+	// Contradiction is the number of what row 60 saw, 0 without it.
+	Contradiction uint8
 }
 
 // Supervisor remembers what the rows need from one step to the next. The zero
@@ -132,13 +141,15 @@ type Supervisor struct {
 	anchorStamp uint32
 	anchored    bool
 	differ      bool
+
+	second opinion
 }
 
 // Step looks at one view and combines all rows that hold by the strongest
 // reaction of each column.
 func (s *Supervisor) Step(v *SupervisorView) Verdict {
 	s.remember(v)
-	var out Verdict
+	out := Verdict{Contradiction: s.second.found}
 	best := uint8(255)
 	for i := range SupervisorRows {
 		r := &SupervisorRows[i]

@@ -10,12 +10,14 @@ func (s *Supervisor) remember(v *SupervisorView) {
 	if v.Session != s.sess {
 		s.sess, s.seen, s.anchored, s.differ = v.Session, false, false, false
 		s.seenAt = v.ElapsedMs
+		s.second = opinion{}
 	}
 	if v.Snap == nil {
 		return
 	}
 	s.seen, s.seenAt = true, v.ElapsedMs
 	s.compareClocks(v)
+	s.second.step(v)
 	s.watchSample(v)
 	s.watchRange(v)
 }

@@ -30,6 +30,9 @@ func reactionOf(r oracle.Row) warden.Reaction {
 func strongestTyped(set uint64) warden.Reaction {
 	var all warden.Reaction
 	for cause := range typed {
+		if set>>cause == 0 {
+			break
+		}
 		if set>>cause&1 == 1 {
 			row := &typed[cause]
 			all.Gas, all.Spindle = max(all.Gas, row.Gas), max(all.Spindle, row.Spindle)

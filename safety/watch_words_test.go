@@ -26,7 +26,7 @@ func newStage(t *testing.T) *stage {
 	s.in.Analog[warden.AiGlass] = 8000
 	s.in.Fresh, s.in.Request.Lease = 1, 15
 	s.after.Homed = 1
-	s.out.Bits = warden.OutBrake
+	s.after.Press, s.out.Bits = warden.PressStay, warden.OutBrake
 	s.ticks(1) // power-up
 	s.w.low, s.w.hi = 7000, 9000
 	return s
@@ -43,6 +43,11 @@ func (s *stage) said() []string {
 	tick := &Tick{In: &s.in, Out: &s.out, After: &s.after}
 	s.w.count(tick)
 	var all []string
+	for i, k := range Contradictions {
+		if s.w.heldMs[i] > k.Longest(&s.w.Config) {
+			all = append(all, k.What)
+		}
+	}
 	for _, check := range watchChecks {
 		if b := check(&s.w, tick); b.Number != 0 {
 			all = append(all, b.What)

@@ -43,6 +43,9 @@ func onTerminal(w io.Writer) bool {
 // noteLog turns the loop's notes into log lines.
 func noteLog(log zerolog.Logger) func(loop.Note) {
 	return func(n loop.Note) {
+		if n.LeftOut > 0 {
+			log.Warn().Uint8("kind", uint8(n.Kind)).Uint32("left_out", n.LeftOut).Msg("so many notes like the next one were left out")
+		}
 		switch n.Kind {
 		case loop.NoteLinkUp:
 			log.Info().Str("firmware", n.Caps.Firmware).Uint32("session", n.Caps.Session).
@@ -63,6 +66,8 @@ func noteLog(log zerolog.Logger) func(loop.Note) {
 				Msg("the microcontroller tells of an event")
 		case loop.NoteSend:
 			log.Warn().Err(n.Err).Msg("the port takes no requests")
+		case loop.NoteNoisy:
+			log.Error().Msg("too many corrupt frames from the rig (3 in 1 s, or 10 in 6 min): look at cable and earth")
 		case loop.NotePanic:
 			log.Error().Err(n.Err).Bytes("stack", n.Stack).Msg("the loop stopped; the rig gets no requests")
 		}

@@ -174,5 +174,9 @@ func (s *stand) unlocks() {
 	}
 	if f.Status.State != "idle" || f.Status.Lock != "none" {
 		s.frees(f.Status.Lock == "lockout")
+	} else if f.Status.AckNeeded { // the daemon ended in a cycle
+		if err := s.client.Ack(s.t.Context(), tester); err != nil {
+			s.t.Fatal(err)
+		}
 	}
 }

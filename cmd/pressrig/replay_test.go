@@ -60,7 +60,8 @@ func recorded(t *testing.T) (*journal.CycleInfo, []storedStep) {
 // standing is the input from a rig that is ready and does nothing.
 func standing(tick uint64) controller.Input {
 	snap := &rig.Snapshot{StampMs: uint32(tick * 10), AnalogOK: 1<<warden.NumAnalog - 1,
-		Flags: rig.FlagHomed | rig.FlagViewFree, Link: warden.LinkUp,
+		Flags: rig.FlagHomed | rig.FlagViewFree, Link: warden.LinkUp, EchoSeq: uint16(tick),
+		Press: warden.PressStay, Out: warden.OutBrake,
 		In: warden.InEstopOK | warden.InDoorClosed | warden.InMainsOK | warden.InPressOpen |
 			warden.InBurnerClear | warden.InFuelShut | warden.InOxygenShut | warden.InChuckClamped}
 	return controller.Input{Tick: tick, ElapsedMs: tick * 10, Snap: snap, Session: 1,

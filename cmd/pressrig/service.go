@@ -104,7 +104,7 @@ func (s *service) open() error {
 		s.limits = serial.Config
 	}
 	s.loop = loop.New(loop.Options{
-		Port: port, Journal: j, Machine: controller.New(controller.Config{Profile: s.rig}),
+		Port: port, Journal: j, Machine: controller.New(controller.Config{Profile: s.rig, Interrupted: len(j.Recovered()) > 0}),
 		Publishers: s.publishers(),
 		Log:        noteLog(s.log), Accept: s.desk.accept, Simulated: s.rig.Simulated,
 	})

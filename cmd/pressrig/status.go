@@ -48,6 +48,7 @@ func statusText(out io.Writer, f *api.Frame) error {
 		row("prompt", fmt.Sprintf("%s (answer with: pressrig answer y|n)", s.Prompt.Text))
 	}
 	row("reason", s.Reason)
+	row("line", s.Line)
 	row("lock", lockLine(s))
 	for _, a := range s.Alarms {
 		row("alarm", fmt.Sprintf("%d %s", a.Row, a.Text))

@@ -45,6 +45,9 @@ const (
 	NoteEvent     NoteKind = 5 // Event, Value: the microcontroller says something
 	NoteSend      NoteKind = 6 // Err: the port takes no request; once until it does
 	NotePanic     NoteKind = 7 // Err, Stack
+	NoteNoisy     NoteKind = 8 // the line's error budget is used up; once until acknowledged
+
+	numNotes = 9
 )
 
 // Note is one line for the daemon's log.
@@ -56,6 +59,8 @@ type Note struct {
 	Event uint16
 	Value uint32
 	Stack []byte
+	// LeftOut is how many notes of this kind were left out before this one.
+	LeftOut uint32
 }
 
 // Options are the parts that a Loop joins. Port, Machine and Journal are
@@ -90,6 +95,9 @@ type Loop struct {
 	session  uint32
 	bad      uint8
 	sendFail bool
+	why      string // the link is down, or the rig was refused
+	noisy    bool   // the line's error budget is used up, and nobody has seen to it
+	quotas   [numNotes]quota
 	held     *waiting // a start that waits for a snapshot, for startWaits at most
 	heldAt   time.Duration
 	reports  <-chan drivers.Report
@@ -215,11 +223,19 @@ func (l *Loop) take(r *drivers.Report) (bool, error) {
 		return false, l.hello(&r.Caps)
 	case drivers.ReportBad:
 		l.bad += min(1, 255-l.bad) // saturates
+		if r.Noisy && !l.noisy {
+			l.noisy = true
+			l.note(Note{Kind: NoteNoisy})
+		}
 	case drivers.ReportEvent:
-		l.o.Log(Note{Kind: NoteEvent, Event: r.Event, Value: r.Value})
+		l.note(Note{Kind: NoteEvent, Event: r.Event, Value: r.Value})
 	case drivers.ReportDown:
 		l.session = 0
-		l.o.Log(Note{Kind: NoteLinkDown, Err: r.Err})
+		l.why = "the line to the rig is down"
+		if r.Err != nil {
+			l.why = r.Err.Error()
+		}
+		l.note(Note{Kind: NoteLinkDown, Err: r.Err})
 		l.stepHeld()
 		return true, nil
 	}
@@ -234,13 +250,14 @@ func (l *Loop) hello(c *rig.Capabilities) error {
 	}
 	if l.o.Accept != nil {
 		if err := l.o.Accept(c); err != nil {
-			l.o.Log(Note{Kind: NoteRefused, Caps: *c, Err: err})
+			l.why = err.Error()
+			l.note(Note{Kind: NoteRefused, Caps: *c, Err: err})
 			return nil
 		}
 	}
-	l.session = c.Session
+	l.session, l.why = c.Session, ""
 	l.time.rescale(l.o.Clock.Mono(), c.Scale)
-	l.o.Log(Note{Kind: NoteLinkUp, Caps: *c})
+	l.note(Note{Kind: NoteLinkUp, Caps: *c})
 	return nil
 }
 
@@ -281,6 +298,7 @@ func (l *Loop) step() {
 	l.in.Journal = l.o.Journal.Health()
 	l.out.Refusal = ""
 	l.o.Machine.Step(&l.in, &l.out)
+	l.lineStatus()
 	l.persist()
 	l.send()
 	l.tell()
@@ -288,6 +306,27 @@ func (l *Loop) step() {
 	l.in = controller.Input{Tick: l.in.Tick}
 	l.bad = 0
 }
+
+// lineStatus puts into the status what only the loop knows of the line. An
+// acknowledgement is for its noise too.
+func (l *Loop) lineStatus() {
+	if l.in.Ack && l.noisy {
+		l.noisy = false
+		if p, ok := l.o.Port.(interface{ ResetBudget() }); ok {
+			p.ResetBudget()
+		}
+	}
+	switch s := &l.out.Status; {
+	case l.why != "":
+		s.Line = l.why
+	case l.noisy:
+		s.Line = noisyWords
+	default:
+		s.Line = ""
+	}
+}
+
+const noisyWords = "too many corrupt frames from the rig: look at cable and earth, then acknowledge"
 
 func (l *Loop) persist() {
 	for _, r := range l.out.Records[:l.out.N] {

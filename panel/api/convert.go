@@ -36,7 +36,7 @@ func StatusOf(s *controller.Status, causes Causes) Status {
 		Phase: int(s.Phase), PhaseName: s.PhaseName, PhaseKind: string(s.PhaseKind),
 		Doing: s.Doing, PhaseS: seconds(s.PhaseMs), CycleS: seconds(s.CycleMs),
 		Armed: s.Armed, Refired: s.Refired, Reason: s.Reason, Lock: LockWord(s.Lock),
-		AckNeeded: s.AckNeeded,
+		AckNeeded: s.AckNeeded, Line: s.Line, Contradiction: s.Contradiction,
 	}
 	if s.LeftMs >= 0 {
 		left := float64(s.LeftMs) / 1000

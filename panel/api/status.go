@@ -36,6 +36,10 @@ type Status struct {
 	Lock       string   `json:"lock"` // none | hold | abort | lockout
 	Alarms     []Cause  `json:"alarms,omitempty"`
 	AckNeeded  bool     `json:"ack_needed,omitempty"`
+	Line       string   `json:"line,omitempty"` // what is wrong with the line to the rig
+	// Contradiction is the number of what the board said that cannot be so, see
+	// docs/assessor.md; it stands until a person has seen to it.
+	Contradiction uint8 `json:"contradiction,omitempty"`
 }
 
 // Prompt is a question to the operator; it is answered by its number.

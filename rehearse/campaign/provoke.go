@@ -99,6 +99,7 @@ var provocations = [...]provocation{
 	{name: "50", same: true},
 	{name: "51", same: true}, // no recipe asks for such a flame
 	{name: "52", same: true}, // nor for so long a one
+	{name: "60", same: true}, // the simulated board never lies: rehearse's TestLyingWardenIsFound
 
 	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),

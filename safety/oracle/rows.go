@@ -124,6 +124,9 @@ var Rows = [...]Row{
 		"oxygen open, both measured and settled"},
 	{52, "sharp flame at the blank for too long", "sequenced", "creep", "inhibit", "inhibit", "abort", 2, true, 1,
 		"oxygen, or more fuel than a soft flame, at the blank"},
+
+	{60, "the board contradicts itself, what comes in or what was asked", "shut", "creep", "stay", "stay", "abort", 1,
+		false, 300, "always"},
 }
 
 // Find gives the row of a number.
