@@ -206,14 +206,14 @@ func TestMatrixIsTheSpecifications(t *testing.T) {
 var otherName = map[string]string{
 	"Init": "warden_init", "Step": "warden_step", "ViewFree": "warden_view_free",
 	"MayStroke": "warden_may_stroke", "UnburntLimit": "warden_unburnt_limit",
-	"void": "void_start", "while": "count_while", "while32": "count_while32", "mark": "",
+	"void": "void_start", "while": "count_while", "while32": "count_while32",
 	"StepFilter": "warden_step_filter",
 }
 
 // onlyC are functions that C needs beside those of the specification.
 var onlyC = []string{
 	"least", "greatest", "least_signed", "most_signed", // min and max
-	"as_signed", "analog_bit", "times", // conversions
+	"as_signed", "analog_bit", // conversions
 	"bytes_of", "set_of", "combine", "latching", // sets of causes by bytes
 	"asks",                                                                                        // a request's flag
 	"lock_out", "judge", "look_back", "locks", "last_word", "agree", "permitted", "oxygen_proven", // assertion on the outputs

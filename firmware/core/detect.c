@@ -77,19 +77,17 @@ static bool nv_fails(state *s, const input *in) {
 }
 
 //@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
-static uint64_t detect_flame(const config *c, const state *s) {
-	uint64_t set = 0;
+static void detect_flame(const config *c, const state *s, cause_set *set) {
 	bool lost = s->dark_ms >= c->flame_off_ms;
 	bool proving = s->burner == BURNER_PROVE || s->burner == BURNER_PROVE_DARK;
-	set |= MARK(CAUSE_FLAME_LOST, lost && (s->burner == BURNER_RUN || s->burner == BURNER_OFF));
-	set |= MARK(CAUSE_NO_IGNITION, s->burner == BURNER_TRIAL && s->trial_ms >= c->trial_ms);
-	set |= MARK(CAUSE_NO_IGNITION, proving && (lost || s->phase_ms >= PROVE_LONGEST_MS));
-	set |= MARK(CAUSE_UNBURNT, fuel_open(s) && s->unburnt >= unburnt_limit(c));
+	mark(set, CAUSE_FLAME_LOST, lost && (s->burner == BURNER_RUN || s->burner == BURNER_OFF));
+	mark(set, CAUSE_NO_IGNITION, s->burner == BURNER_TRIAL && s->trial_ms >= c->trial_ms);
+	mark(set, CAUSE_NO_IGNITION, proving && (lost || s->phase_ms >= PROVE_LONGEST_MS));
+	mark(set, CAUSE_UNBURNT, fuel_open(s) && s->unburnt >= unburnt_limit(c));
 	// A flame without fuel: 2 s after shut-off, or at any time before fuel opens.
 	bool early = s->burner == BURNER_PURGE || s->burner == BURNER_IGNITER;
 	bool unfuelled = s->fuel_off_ms >= 2000 || (early && !fuel_open(s));
-	set |= MARK(CAUSE_FALSE_FLAME, unfuelled && s->flame_ms >= c->flame_on_ms);
-	return set;
+	mark(set, CAUSE_FALSE_FLAME, unfuelled && s->flame_ms >= c->flame_on_ms);
 }
 
 // Debounces pressure switch i.
@@ -128,19 +126,17 @@ static bool extraction_fails(const config *c, state *s, const input *in) {
 	return s->no_flow_ms >= c->extraction_wait_ms;
 }
 
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-static uint64_t detect_gas(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in, set) && \valid(set); assigns *s, *set;
+static void detect_gas(const config *c, state *s, const input *in, cause_set *set) {
 	bool armed = gas_armed(s);
 	bool oxygen = armed && option(c, OPT_OXYGEN_FITTED);
-	set |= MARK(CAUSE_FUEL_LOW, pressure(c, s, in, 0, IN_FUEL_LOW) && armed);
-	set |= MARK(CAUSE_FUEL_HIGH, pressure(c, s, in, 1, IN_FUEL_HIGH) && armed);
-	set |= MARK(CAUSE_OXYGEN_LOW, pressure(c, s, in, 2, IN_OXYGEN_LOW) && oxygen);
-	set |= MARK(CAUSE_OXYGEN_HIGH, pressure(c, s, in, 3, IN_OXYGEN_HIGH) && oxygen);
-	set |= MARK(CAUSE_FLASHBACK, fitted(c, IN_FLASHBACK) && has(in, IN_FLASHBACK) && armed);
-	set |= MARK(CAUSE_FEEDBACK, feedback_wrong(c, s, in));
-	set |= MARK(CAUSE_EXTRACTION, extraction_fails(c, s, in));
-	return set;
+	mark(set, CAUSE_FUEL_LOW, pressure(c, s, in, 0, IN_FUEL_LOW) && armed);
+	mark(set, CAUSE_FUEL_HIGH, pressure(c, s, in, 1, IN_FUEL_HIGH) && armed);
+	mark(set, CAUSE_OXYGEN_LOW, pressure(c, s, in, 2, IN_OXYGEN_LOW) && oxygen);
+	mark(set, CAUSE_OXYGEN_HIGH, pressure(c, s, in, 3, IN_OXYGEN_HIGH) && oxygen);
+	mark(set, CAUSE_FLASHBACK, fitted(c, IN_FLASHBACK) && has(in, IN_FLASHBACK) && armed);
+	mark(set, CAUSE_FEEDBACK, feedback_wrong(c, s, in));
+	mark(set, CAUSE_EXTRACTION, extraction_fails(c, s, in));
 }
 
 bool over_force(const config *c, const input *in) {
@@ -212,53 +208,49 @@ static bool slide_fails(const config *c, state *s, const input *in) {
 	return s->slide_ms >= c->slide_ms && (active(s) || sent != 0);
 }
 
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-static uint64_t detect_motion(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in, set) && \valid(set); assigns *s, *set;
+static void detect_motion(const config *c, state *s, const input *in, cause_set *set) {
 	bool heating = fuel_open(s) && at_blank(c, in);
 	bool soft = s->out.fuel_ml <= c->soft_max_ml && s->oxygen == 0;
 	bool fixed_soft = option(c, OPT_BURNER_FIXED) && soft;
 
 	s->still_ms = count_while(heating && !fixed_soft && !turning(c, in), s->still_ms);
-	set |= MARK(CAUSE_SPINDLE_STILL, s->still_ms >= c->spindle_stall_ms);
+	mark(set, CAUSE_SPINDLE_STILL, s->still_ms >= c->spindle_stall_ms);
 
 	bool closing = s->press == PRESS_CLOSING && !has(in, IN_PRESS_OPEN);
-	set |= MARK(CAUSE_PRESS_STATE, closing && s->touching == 0 && !spindle_at_press(c, in));
+	mark(set, CAUSE_PRESS_STATE, closing && s->touching == 0 && !spindle_at_press(c, in));
 	bool in_contact = s->press == PRESS_CONTACT && option(c, OPT_SPINDLE_TURNS);
 	s->stall_ms = count_while(in_contact && !turning(c, in), s->stall_ms);
-	set |= MARK(CAUSE_SPINDLE_STALL, s->stall_ms >= (uint16_t)(c->spindle_stall_ms >> 2));
+	mark(set, CAUSE_SPINDLE_STALL, s->stall_ms >= (uint16_t)(c->spindle_stall_ms >> 2));
 
-	set |= MARK(CAUSE_OVER_FORCE, over_force(c, in));
-	set |= MARK(CAUSE_OVER_TRAVEL, over_travel(c, in));
-	set |= MARK(CAUSE_LEFT_OPEN, heating && !fixed_soft && !heat_open(c, in) &&
+	mark(set, CAUSE_OVER_FORCE, over_force(c, in));
+	mark(set, CAUSE_OVER_TRAVEL, over_travel(c, in));
+	mark(set, CAUSE_LEFT_OPEN, heating && !fixed_soft && !heat_open(c, in) &&
 		s->burner_was_open != 0);
 	s->burner_was_open = heating && heat_open(c, in) ? 1 : 0;
 	s->block_ms = count_while(blocked(c, s, in), s->block_ms);
-	set |= MARK(CAUSE_NOT_OPEN_FOR_HEAT, s->block_ms >= 200);
-	set |= MARK(CAUSE_STUCK, stuck(c, s, in));
-	set |= MARK(CAUSE_SLIDE, slide_fails(c, s, in));
-	return set;
+	mark(set, CAUSE_NOT_OPEN_FOR_HEAT, s->block_ms >= 200);
+	mark(set, CAUSE_STUCK, stuck(c, s, in));
+	mark(set, CAUSE_SLIDE, slide_fails(c, s, in));
 }
 
-uint64_t detect(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
-	set |= MARK(CAUSE_ESTOP, !has(in, IN_ESTOP_OK));
-	set |= MARK(CAUSE_MAINS, fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK));
-	set |= MARK(CAUSE_GAS_ALARM, fitted(c, IN_GAS_ALARM) && has(in, IN_GAS_ALARM));
-	set |= MARK(CAUSE_DOOR, !has(in, IN_DOOR_CLOSED) && door_matters(c, s, in));
-	set |= MARK(CAUSE_TWO_HAND, hands_released(s));
-	set |= MARK(CAUSE_SET_UP, set_up(c, in) && working(s));
-	set |= MARK(CAUSE_BUTTON, s->start_ms >= c->button_ms || s->reset_ms >= c->button_ms);
-	set |= MARK(CAUSE_LINK_LOST, lease_in_use_dead(c, s));
-	set |= MARK(CAUSE_BAD_FRAMES, s->error_sum >= ERROR_TRIP && active(s));
-	set |= MARK(CAUSE_HOST_ABORT, in->fresh != 0 && asks(in, REQ_ABORT) && active(s));
-	set |= MARK(CAUSE_HOST_ABORT, hand_opens(c, s, in) && s->started != 0 && (pushing(s) || host_opening(s)));
-	set |= MARK(CAUSE_NV, nv_fails(s, in));
-	set |= detect_flame(c, s);
-	set |= detect_gas(c, s, in);
-	set |= detect_flow(c, s, in);
-	set |= detect_motion(c, s, in);
-	set |= detect_sensing(c, s, in);
-	set |= detect_runaway(c, s, in);
-	return set;
+void detect(const config *c, state *s, const input *in, cause_set *set) {
+	mark(set, CAUSE_ESTOP, !has(in, IN_ESTOP_OK));
+	mark(set, CAUSE_MAINS, fitted(c, IN_MAINS_OK) && !has(in, IN_MAINS_OK));
+	mark(set, CAUSE_GAS_ALARM, fitted(c, IN_GAS_ALARM) && has(in, IN_GAS_ALARM));
+	mark(set, CAUSE_DOOR, !has(in, IN_DOOR_CLOSED) && door_matters(c, s, in));
+	mark(set, CAUSE_TWO_HAND, hands_released(s));
+	mark(set, CAUSE_SET_UP, set_up(c, in) && working(s));
+	mark(set, CAUSE_BUTTON, s->start_ms >= c->button_ms || s->reset_ms >= c->button_ms);
+	mark(set, CAUSE_LINK_LOST, lease_in_use_dead(c, s));
+	mark(set, CAUSE_BAD_FRAMES, s->error_sum >= ERROR_TRIP && active(s));
+	mark(set, CAUSE_HOST_ABORT, in->fresh != 0 && asks(in, REQ_ABORT) && active(s));
+	mark(set, CAUSE_HOST_ABORT, hand_opens(c, s, in) && s->started != 0 && (pushing(s) || host_opening(s)));
+	mark(set, CAUSE_NV, nv_fails(s, in));
+	detect_flame(c, s, set);
+	detect_gas(c, s, in, set);
+	detect_flow(c, s, in, set);
+	detect_motion(c, s, in, set);
+	detect_sensing(c, s, in, set);
+	detect_runaway(c, s, in, set);
 }

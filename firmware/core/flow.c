@@ -50,13 +50,14 @@ static bool flow_off(const config *c, warden_flow *f, const input *in, uint8_t a
 	}
 	band b = asked(f);
 	uint16_t ml = flowing(in, ai);
-	bool less = (uint32_t)ml + c->flow_off_ml < b.low && // without a product as a rule
-		times(ml, 100) < times(b.low, (uint16_t)(100u - c->flow_off_pc));
-	bool more = ml > (uint32_t)b.high + c->flow_off_ml &&
-		times(ml, 100) > times(b.high, (uint16_t)(100u + c->flow_off_pc));
+	uint16_t above = ml > b.high ? (uint16_t)(ml - b.high) : 0;
+	uint16_t below = ml < b.low ? (uint16_t)(b.low - ml) : 0;
+	// As a rule without a product: those take their time on AVR.
+	bool less = below > c->flow_off_ml && times(ml, 100) < times(b.low, (uint16_t)(100u - c->flow_off_pc));
+	bool more = above > c->flow_off_ml && times(ml, 100) > times(b.high, (uint16_t)(100u + c->flow_off_pc));
+	bool far = above > c->flow_none_ml && times(ml, 100) > times(b.high, c->flow_over_pc);
 	f->off_ms = count_while(open && (less || more), f->off_ms);
-	f->over_ms = count_while(ml > (uint32_t)b.high + c->flow_none_ml &&
-		times(ml, 100) > times(b.high, c->flow_over_pc), f->over_ms);
+	f->over_ms = count_while(far, f->over_ms);
 	return f->off_ms >= c->flow_off_ms;
 }
 
@@ -64,7 +65,7 @@ static bool flow_off(const config *c, warden_flow *f, const input *in, uint8_t a
 //@ requires \valid_read(c) && \valid_read(f); assigns \nothing;
 static bool settled(const config *c, const warden_flow *f) {
 	band b = asked(f);
-	return b.high <= (uint32_t)b.low + c->flow_off_ml ||
+	return (uint16_t)(b.high - b.low) <= c->flow_off_ml ||
 		times(b.high, 100) <= times(b.low, (uint16_t)(100u + c->flow_off_pc));
 }
 
@@ -90,8 +91,7 @@ static bool sharp_at_blank(const config *c, const state *s, const input *in) {
 	return sharp && at_blank(c, in);
 }
 
-uint64_t detect_flow(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
+void detect_flow(const config *c, state *s, const input *in, cause_set *set) {
 	s->flow_ms = up(s->flow_ms);
 	bool turn = s->flow_ms >= c->flow_settle_ms;
 	if (turn) {
@@ -100,12 +100,11 @@ uint64_t detect_flow(const config *c, state *s, const input *in) {
 	bool oxygen_open = (s->out.bits & OUT_OXYGEN) != 0;
 	bool fuel = flow_off(c, &s->flow[FLOW_FUEL], in, AI_FUEL_FLOW, s->out.fuel_ml, fuel_open(s), turn);
 	bool oxygen = flow_off(c, &s->flow[FLOW_OXYGEN], in, AI_OXYGEN_FLOW, s->out.oxygen_ml, oxygen_open, turn);
-	set |= MARK(CAUSE_FLOW_OFF, fuel || oxygen);
-	set |= MARK(CAUSE_FLOW_OVER, s->flow[FLOW_FUEL].over_ms >= c->flow_over_ms ||
+	mark(set, CAUSE_FLOW_OFF, fuel || oxygen);
+	mark(set, CAUSE_FLOW_OVER, s->flow[FLOW_FUEL].over_ms >= c->flow_over_ms ||
 		s->flow[FLOW_OXYGEN].over_ms >= c->flow_over_ms);
 	s->ratio_ms = count_while(ratio_wrong(c, s, in), s->ratio_ms);
-	set |= MARK(CAUSE_RATIO, s->ratio_ms >= c->ratio_ms);
+	mark(set, CAUSE_RATIO, s->ratio_ms >= c->ratio_ms);
 	s->sharp_ms = count_while32(sharp_at_blank(c, s, in), s->sharp_ms);
-	set |= MARK(CAUSE_SHARP_LONG, s->sharp_ms >= c->sharp_ms);
-	return set;
+	mark(set, CAUSE_SHARP_LONG, s->sharp_ms >= c->sharp_ms);
 }

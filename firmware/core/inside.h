@@ -12,13 +12,27 @@ typedef warden_input input;
 typedef warden_output output;
 
 #define CAUSE_BIT(cause) (UINT64_C(1) << (cause))
-#define MARK(cause, on)  ((on) ? CAUSE_BIT(cause) : UINT64_C(0))
 
 #define FOREVER UINT16_C(0xFFFF) // where a saturating timer stops
 
 #define STANDSTILL_DRPM 10 // speed that counts as standing, 1 rpm
 
 #define ERROR_TRIP UINT32_C(179000) // see link.c
+
+// A set of causes under way, a byte for every eight: setting a bit in a byte is
+// quick on AVR, in 64 bits it is not.
+typedef struct {
+	uint8_t bytes[8];
+} cause_set;
+
+// Adds the cause where on.
+//@ requires \valid(set) && cause < 64; assigns *set;
+static inline void mark(cause_set *set, uint8_t cause, bool on) {
+	if (on) {
+		uint8_t *eight = &set->bytes[cause >> 3];
+		*eight = (uint8_t)(*eight | 1u << (cause & 7u));
+	}
+}
 
 enum { // numbers of the leases
 	I_FUEL    = 0,
@@ -127,8 +141,8 @@ void step_latch(const config *c, state *s, const input *in);
 void trip(state *s, uint8_t cause);
 
 // detect.c
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-uint64_t detect(const config *c, state *s, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid(set) && \separated(c, s, in, set); assigns *s, *set;
+void detect(const config *c, state *s, const input *in, cause_set *set);
 //@ requires \valid_read(s); assigns \nothing;
 bool gas_active(const state *s);
 //@ requires \valid_read(s); assigns \nothing;
@@ -141,22 +155,22 @@ bool over_force(const config *c, const input *in);
 bool over_travel(const config *c, const input *in);
 
 // flow.c
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-uint64_t detect_flow(const config *c, state *s, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid(set) && \separated(c, s, in, set); assigns *s, *set;
+void detect_flow(const config *c, state *s, const input *in, cause_set *set);
 
 // sensing.c
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool feels(const config *c, const input *in);
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool sensed(const config *c, const input *in);
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-uint64_t detect_sensing(const config *c, state *s, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid(set) && \separated(c, s, in, set); assigns *s, *set;
+void detect_sensing(const config *c, state *s, const input *in, cause_set *set);
 
 // runaway.c
 //@ requires \valid_read(c) && \valid_read(in); assigns \nothing;
 bool chuck_open(const config *c, const input *in);
-//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;
-uint64_t detect_runaway(const config *c, state *s, const input *in);
+//@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \valid(set) && \separated(c, s, in, set); assigns *s, *set;
+void detect_runaway(const config *c, state *s, const input *in, cause_set *set);
 
 // burner.c
 //@ requires \valid_read(c) && \valid(s) && \valid_read(in) && \separated(c, s, in); assigns *s;

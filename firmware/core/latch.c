@@ -132,7 +132,9 @@ static void latch(state *s, const input *in) {
 }
 
 void step_latch(const config *c, state *s, const input *in) {
-	s->present = detect(c, s, in);
+	cause_set set = {{0}};
+	detect(c, s, in, &set);
+	s->present = set_of(set.bytes);
 	latch(s, in);
 }
 

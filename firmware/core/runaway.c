@@ -62,15 +62,13 @@ static bool hand_fast(const config *c, state *s, const input *in) {
 	return gone * 10 > (int32_t)(speed + (speed >> 1) + 200);
 }
 
-uint64_t detect_runaway(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
+void detect_runaway(const config *c, state *s, const input *in, cause_set *set) {
 	s->fast_ms = count_while(spindle_fast(c, s, in), s->fast_ms);
-	set |= MARK(CAUSE_SPINDLE_FAST, s->fast_ms >= FAST_MS);
+	mark(set, CAUSE_SPINDLE_FAST, s->fast_ms >= FAST_MS);
 	bool asked = leased(c, s, I_SPINDLE) && in->request.spindle_drpm > 0 && goes(s);
-	set |= MARK(CAUSE_SPINDLE_ASKED, asked && s->touching != 0 && pushing(s) && still_in_contact(c));
-	set |= MARK(CAUSE_HAND_FAST, hand_fast(c, s, in));
+	mark(set, CAUSE_SPINDLE_ASKED, asked && s->touching != 0 && pushing(s) && still_in_contact(c));
+	mark(set, CAUSE_HAND_FAST, hand_fast(c, s, in));
 	bool works = s->spindle != SPINDLE_OFF || pushing(s);
 	s->chuck_ms = count_while(works && chuck_open(c, in), s->chuck_ms);
-	set |= MARK(CAUSE_CHUCK, s->chuck_ms >= CHUCK_MS);
-	return set;
+	mark(set, CAUSE_CHUCK, s->chuck_ms >= CHUCK_MS);
 }

@@ -65,8 +65,7 @@ static bool stands(const config *c, const state *s, const input *in) {
 	return to_go_cmm(s, in) > NEARLY_CMM && gone_cmm > -STAND_CMM && gone_cmm < STAND_CMM;
 }
 
-uint64_t detect_sensing(const config *c, state *s, const input *in) {
-	uint64_t set = 0;
+void detect_sensing(const config *c, state *s, const input *in, cause_set *set) {
 	bool works = pushing(s) || s->press == PRESS_OPENING || s->press == PRESS_EASING ||
 		s->press == PRESS_HAND_CLOSE;
 	s->force_lost_ms = count_while(works && broken(c, in, AI_FORCE), s->force_lost_ms);
@@ -76,7 +75,6 @@ uint64_t detect_sensing(const config *c, state *s, const input *in) {
 	if (s->stand_ms == 0) {
 		s->stand_cmm = in->analog[AI_TRAVEL];
 	}
-	set |= MARK(CAUSE_FORCE_LOST, s->force_lost_ms >= SENSING_MS || s->unfelt_ms >= UNFELT_MS);
-	set |= MARK(CAUSE_TRAVEL_LOST, s->travel_lost_ms >= SENSING_MS || s->stand_ms >= STAND_MS);
-	return set;
+	mark(set, CAUSE_FORCE_LOST, s->force_lost_ms >= SENSING_MS || s->unfelt_ms >= UNFELT_MS);
+	mark(set, CAUSE_TRAVEL_LOST, s->travel_lost_ms >= SENSING_MS || s->stand_ms >= STAND_MS);
 }

@@ -164,10 +164,10 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 
 int16_t fitting_value(const fitting_analog *a, int16_t counts) {
 	// In two halves, so that nothing wraps whatever block and counts are.
-	int32_t away = within16((int32_t)counts - a->zero);
-	int32_t high = a->gain >> 16;
-	int32_t low = (int32_t)((uint32_t)a->gain & UINT32_C(0xFFFF));
-	return within16(a->low + away * high + (away * low >> 16));
+	int16_t away = within16((int32_t)counts - a->zero);
+	int16_t high = (int16_t)(a->gain >> 16); // products of 16 bits are quick on AVR
+	uint16_t low = (uint16_t)((uint32_t)a->gain & UINT32_C(0xFFFF));
+	return within16(a->low + (int32_t)away * high + ((int32_t)away * low >> 16));
 }
 
 uint16_t fitting_steps(uint32_t gain, uint16_t value) {

@@ -11,6 +11,7 @@ type Filter struct {
 	Bits   uint32           // as passed on
 	Primed uint8            // 1 once the first inputs were taken as they were
 	Ms     [NumFilter]uint8 // for how long each filtered input has differed
+	Counts uint8            // 1 while any of these counts
 }
 
 // Filtered is one input that is filtered, and how long it has to differ.
@@ -25,6 +26,8 @@ const (
 
 	NumFilter uint8 = 8
 )
+
+const filtered uint32 = InEstopOK | InDoorClosed | InGasAlarm | InFlashback | InMainsOK | InStart | InReset | InSoft
 
 // FilteredInputs are the inputs that are filtered.
 var FilteredInputs = [NumFilter]Filtered{
@@ -46,12 +49,18 @@ func StepFilter(f *Filter, in *Input) {
 		*f = Filter{Bits: in.Bits, Primed: 1}
 		return
 	}
+	if f.Counts == 0 && (in.Bits^f.Bits)&filtered == 0 { // as a rule nothing bounces
+		f.Bits = in.Bits
+		return
+	}
+	f.Counts = 0
 	var kept uint32
 	for i := range NumFilter {
 		bit := FilteredInputs[i].Bit
 		if (in.Bits^f.Bits)&bit == 0 {
 			if f.Ms[i] > 0 {
 				f.Ms[i]--
+				f.Counts = 1
 			}
 			continue
 		}
@@ -61,6 +70,7 @@ func StepFilter(f *Filter, in *Input) {
 			continue // passes now
 		}
 		kept |= bit
+		f.Counts = 1
 	}
 	f.Bits = in.Bits&^kept | f.Bits&kept
 	in.Bits = f.Bits

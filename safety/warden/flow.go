@@ -26,9 +26,10 @@ const (
 )
 
 // asked is the band of what was asked, mL/min.
-func asked(f *Flow) (low, high uint32) {
-	return uint32(min(f.Low, f.WasLow)), uint32(max(f.High, f.WasHigh))
-}
+func asked(f *Flow) (low, high uint16) { return min(f.Low, f.WasLow), max(f.High, f.WasHigh) }
+
+// times is a product of 16 bits each that keeps all 32.
+func times(a, b uint16) uint32 { return uint32(a) * uint32(b) }
 
 func detectFlow(c *Config, s *State, in *Input) uint64 {
 	var set uint64
@@ -66,20 +67,28 @@ func flowOff(c *Config, f *Flow, in *Input, ai uint8, askedMl uint16, open, turn
 	}
 	low, high := asked(f)
 	ml := flowing(in, ai)
-	less := ml+uint32(c.FlowOffMl) < low && ml*100 < low*uint32(100-c.FlowOffPC)
-	more := ml > high+uint32(c.FlowOffMl) && ml*100 > high*uint32(100+c.FlowOffPC)
+	var above, below uint16
+	if ml > high {
+		above = ml - high
+	}
+	if ml < low {
+		below = low - ml
+	}
+	less := below > c.FlowOffMl && times(ml, 100) < times(low, 100-c.FlowOffPC)
+	more := above > c.FlowOffMl && times(ml, 100) > times(high, 100+c.FlowOffPC)
+	far := above > c.FlowNoneMl && times(ml, 100) > times(high, c.FlowOverPC)
 	f.OffMs = while(open && (less || more), f.OffMs)
-	f.OverMs = while(ml > high+uint32(c.FlowNoneMl) && ml*100 > high*uint32(c.FlowOverPC), f.OverMs)
+	f.OverMs = while(far, f.OverMs)
 	return f.OffMs >= c.FlowOffMs
 }
 
 // flowing is a measured flow, mL/min; a meter's offset below nothing is nothing.
-func flowing(in *Input, ai uint8) uint32 { return uint32(max(0, in.Analog[ai])) }
+func flowing(in *Input, ai uint8) uint16 { return uint16(max(0, in.Analog[ai])) }
 
 // settled: what is asked of a gas has hardly changed within its band.
 func settled(c *Config, f *Flow) bool {
 	low, high := asked(f)
-	return high <= low+uint32(c.FlowOffMl) || high*100 <= low*uint32(100+c.FlowOffPC)
+	return high-low <= c.FlowOffMl || times(high, 100) <= times(low, 100+c.FlowOffPC)
 }
 
 // ratioWrong: with both gases settled, oxygen to fuel as measured is outside its
@@ -91,9 +100,9 @@ func ratioWrong(c *Config, s *State, in *Input) bool {
 	if !judged {
 		return false
 	}
-	oxygen := flowing(in, AiOxygenFlow) * 100
+	oxygen := times(flowing(in, AiOxygenFlow), 100)
 	fuel := flowing(in, AiFuelFlow)
-	return oxygen < fuel*uint32(c.RatioLowPC) || oxygen > fuel*uint32(c.RatioHighPC)
+	return oxygen < times(fuel, c.RatioLowPC) || oxygen > times(fuel, c.RatioHighPC)
 }
 
 // sharpAtBlank: oxygen or more fuel than a soft flame burns where the glass is.
