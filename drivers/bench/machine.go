@@ -73,6 +73,7 @@ func (f *fan) step(out *warden.Output, up *upsets) {
 type spindle struct {
 	rpm    float64
 	stillS float64
+	overMs uint32 // that it has run on
 }
 
 func (s *spindle) step(out *warden.Output, up *upsets) {
@@ -80,6 +81,7 @@ func (s *spindle) step(out *warden.Output, up *upsets) {
 	if out.Bits&warden.OutSpindle != 0 {
 		wanted, tau = float64(out.SpindleDrpm)/10, spindleTauS
 	}
+	wanted = s.overrun(wanted, up)
 	if up.spindleStall {
 		wanted, tau = 0, 0.02
 	}
