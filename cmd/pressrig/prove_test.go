@@ -121,7 +121,8 @@ func (p *provePerson) eyes(now *api.ProofProgress) string {
 		}
 		drop := p.gauge - truth.BetweenBar
 		return fmt.Sprintf("%s %.3f", yesNo(p.gauge > 0.1 && drop < 0.01), math.Abs(drop))
-	case string(proof.ActFuelTrap), string(proof.ActOxygenTrap), string(proof.ActTorqueOn), string(proof.ActKeyWire):
+	case string(proof.ActFuelTrap), string(proof.ActOxygenTrap), string(proof.ActTorqueOn), string(proof.ActKeyWire),
+		string(proof.ActPulseOut):
 		return "y"
 	case string(proof.ActDoorPower):
 		return yesNo(!truth.DoorPower)
@@ -246,6 +247,10 @@ func rows(text string) map[string]string {
 func TestProveOnASimulatedRig(t *testing.T) {
 	f := newPlant(t)
 	f.until("the rig", func(frame *api.Frame) bool { return frame.Snapshot != nil })
+	f.at("fault watchdog_dead")
+	if got := f.prove("watchdog"); !strings.HasPrefix(got["watchdog"], "failed: the pulse is gone") {
+		t.Fatalf("%q", got)
+	}
 	f.at("fault stuck door_closed on")
 	if got := f.prove("door", "estop", "watchdog", "bus_a", "flashback"); got["estop"] != "passed" || got["flashback"] != "passed" ||
 		!strings.HasPrefix(got["watchdog"], "passed") || !strings.HasPrefix(got["bus_a"], "passed") ||
@@ -269,7 +274,7 @@ func TestProveOnASimulatedRig(t *testing.T) {
 	f.press("light-only")
 	j := f.close()
 	list, err := j.Proofs(0, 10)
-	if err != nil || len(list) != 7 {
+	if err != nil || len(list) != 8 {
 		t.Fatalf("%d proofs, %v", len(list), err)
 	}
 	if r := list[6]; r.Function != "door" || r.Result != proof.Failed || r.By != "Ada" || r.Why == "" {
