@@ -40,6 +40,7 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 test: DEBS += gcc-avr avr-libc binutils-avr libsimavr-dev libelf-dev clang libclang-rt-14-dev cppcheck
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
+	go test -timeout 14m -run OneFault ./proof -every 1
 	$(OBJECT) go test -tags object -skip Seeded ./firmware/object
 	$(OBJECT) go test -tags object -run Explore ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...

@@ -15,6 +15,7 @@ const cabinet = "The cabinet is opened by who may open it: mains stands behind t
 const (
 	pulledMs = 1000
 	openMs   = 1000
+	madeMs   = 1000 // and made so long after a power-up
 )
 
 // watchdog proves the unit outside by its own contact. The board runs on while
@@ -36,8 +37,16 @@ func watchdog(*rig.Profile) Step {
 		stages: []stage{
 			ready(ActWait, "burner out and nothing driven first", "the rig did not come to rest", restingS,
 				func(j *Judge) bool { j.memory.session = j.session; return still(j) }),
-			reads(made, true, 200, "the pulse runs: the watchdog's contact must be made",
-				"the board pulses and the outside watchdog's contact reads open: look at pulse, unit and wire"),
+			{act: ActWait, says: "the pulse runs: the watchdog's contact must be made", proves: true, longestS: handS, bit: made, ai: none,
+				late: "no word from the rig", look: func(j *Judge) verdict {
+					switch {
+					case j.snap.Has(made):
+						return next
+					case j.lookedMs() > madeMs:
+						return failed("the board pulses and the outside watchdog's contact reads open: look at pulse, unit and wire")
+					}
+					return stay
+				}},
 			confirm(ActPulseOut, "pull the pulse wire at its terminal; is it out?", "the pulse wire was not pulled"),
 			{act: ActWait, says: "the watchdog's contact must open", proves: true, longestS: handS, bit: made, ai: none,
 				late: "the outside watchdog's contact did not stay open", look: func(j *Judge) verdict {
