@@ -40,6 +40,7 @@ check: bin/staticcheck ## formatter, vet, staticcheck
 test: DEBS += gcc-avr avr-libc binutils-avr libsimavr-dev libelf-dev clang libclang-rt-14-dev cppcheck
 test: tools check build ## everything, at most 15 minutes on 2 cores
 	go test -timeout 14m ./...
+	go test -timeout 14m -run OneFault ./proof -every 1
 	$(OBJECT) go test -tags object -skip Seeded ./firmware/object
 	$(OBJECT) go test -tags object -run Explore ./safety/warden
 	CGO_ENABLED=1 go test -race -skip 'EveryFileOperation|FailedSync' -timeout 14m ./controller/... ./drivers/... ./journal/... ./telemetry/... ./panel/...
@@ -103,7 +104,7 @@ campaign: build ## every fault in every phase, all pairs of the worst, 10,000 ra
 # built.
 ELF          ?= bin/firmware/mega2560.elf
 AVR_CC       := avr-gcc
-AVR_CFLAGS   := -mmcu=atmega2560 -DF_CPU=16000000UL -std=c99 -O3 -flto -fno-fat-lto-objects -frandom-seed=pressrig -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror \
+AVR_CFLAGS   := -mmcu=atmega2560 -DF_CPU=16000000UL -std=c99 -O3 -funroll-loops -mstrict-X -flto -fno-fat-lto-objects -frandom-seed=pressrig -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror \
                 -ffunction-sections -fdata-sections -fno-common -mrelax
 FIRMWARE_C   := $(sort $(wildcard firmware/core/*.c firmware/hal/*.c firmware/boards/mega2560/*.c))
 firmware: DEBS += gcc-avr avr-libc binutils-avr

@@ -51,36 +51,6 @@ func lockoutMemory(*rig.Profile) Step {
 // quietMs without a snapshot is a silence: sixty snapshots.
 const quietMs = 600
 
-func watchdog(*rig.Profile) Step {
-	return Step{
-		Title: "External watchdog of the microcontroller",
-		Cautions: []string{"Burner out, spindle still, press open, gas shut at the supply: while the kick is " +
-			"withheld nothing of the microcontroller protects."},
-		Do: []string{"Hold the board's watchdog test (the kick is withheld) for two seconds, then let go.",
-			"Wait for the rig to come back."},
-		See:   "the microcontroller restarted (a new boot session) and every output is off",
-		After: "test jumper off; RESET at the rig if it is locked.",
-		stages: []stage{
-			ready(ActWait, "burner out and nothing driven first", "the rig did not come to rest", restingS,
-				func(j *Judge) bool { j.memory.session = j.session; return still(j) }),
-			{act: ActWatchdog, says: "hold the board's watchdog test for two seconds", proves: true,
-				longestS: handS, ai: none,
-				lateIs: func(*Judge) verdict { // silence too: it hangs for good
-					return failed("the kick was to be withheld and the microcontroller did not restart: " +
-						"its watchdog is dead")
-				},
-				look: func(j *Judge) verdict {
-					switch {
-					case j.session == j.memory.session:
-						return stay
-					case j.snap.Out&dangerous != 0:
-						return failed("the microcontroller restarted with an output driven")
-					}
-					return next
-				}},
-		}}.weekly()
-}
-
 // leaseLimitMs: a lease of 500 ms, and the newest renewal may be younger than
 // the newest snapshot that was seen by one interval of requests, 100 ms.
 const leaseLimitMs = 600

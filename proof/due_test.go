@@ -9,19 +9,21 @@ import (
 
 	"pressrig/proof"
 	"pressrig/rig"
+	"pressrig/safety"
 )
 
 var now = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
-// asked is the driven rig with one interval.
+// asked is the driven rig with one interval, or none.
 func asked(t testing.TB, function string, every time.Duration) *rig.Profile {
 	t.Helper()
 	p, err := rig.Builtin("driven")
 	if err != nil {
 		t.Fatal(err)
 	}
+	p.Proof = map[string]time.Duration{}
 	if every > 0 {
-		p.Proof = map[string]time.Duration{function: every}
+		p.Proof[function] = every
 	}
 	return p
 }
@@ -121,4 +123,24 @@ func TestDueOnlyGetsWorse(t *testing.T) {
 			t.Fatalf("refused %v after a proof for %v", max(a, b), every)
 		}
 	})
+}
+
+// The profiles that are shipped pass their own checks, and ask for each proof that
+// their rig is fitted for, no less often than is usual.
+func TestShippedProfilesAskForTheirProofs(t *testing.T) {
+	for _, name := range rig.BuiltinNames() {
+		p, err := rig.Builtin(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := safety.CheckProfile(p); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		for _, s := range proof.Steps(p) {
+			every, asked := p.Proof[s.Function]
+			if asked != s.Fitted() || asked && every > s.Every {
+				t.Errorf("%s asks for %s: %v, every %v; fitted %v, usual %v", name, s.Function, asked, every, s.Fitted(), s.Every)
+			}
+		}
+	}
 }

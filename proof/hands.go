@@ -2,6 +2,7 @@ package proof
 
 import (
 	"pressrig/rig"
+	"pressrig/safety"
 	"pressrig/safety/warden"
 )
 
@@ -13,21 +14,25 @@ const togetherMs = 500
 const loneMs = 300
 
 // twoHand proves both actuators by their signals, and by hold-to-run with the
-// door open that one alone, or the second too late, moves nothing, and that
-// letting go stops the press. Its own stroke needs hot glass and is not tried.
+// door open, seen at the press and at the spindle, that one hand alone, the wrong
+// pair, or the second hand too late moves nothing, and that letting either go
+// stops what moved. The stroke's own pair needs hot glass and is not tried.
 func twoHand(p *rig.Profile) Step {
 	const left, right = warden.InTwoHandLeft, warden.InTwoHandRight
 	s := Step{
 		Title: "Two-hand control",
 		Cautions: []string{"Moulds empty and cold, spindle still, burner out, nobody else near: the press moves at hold-to-run " +
-			"speed with the door open.", "Keep both hands where the test says, never between the mould halves."},
-		Do: []string{"Press and release each actuator alone.", "Turn the key to set-up, open the door; hold CLOSE alone.",
+			"speed with the door open, and the spindle turns slowly.",
+			"Keep both hands where the test says, never between the mould halves. Whatever moves where nothing may: let all go."},
+		Do: []string{"Press and release each actuator alone.",
+			"Turn the key to set-up, open the door. Hold TURN alone; then LEFT and TURN together, and let LEFT go first.",
+			"Hold CLOSE alone, LEFT alone, RIGHT with CLOSE.",
 			"Press LEFT, count one second, then hold CLOSE as well.",
-			"Let all go, then hold LEFT and CLOSE together, and let LEFT go first."},
-		See: "each signal alone; no movement by one hand or by the second hand too late; standstill in the same snapshot " +
-			"(10 ms) as the hand goes",
+			"Let all go, then hold LEFT and CLOSE together, and let LEFT go first; once more, and let CLOSE go first."},
+		See: "each signal alone; press and spindle stand under one hand, the wrong pair or the second hand too late; they " +
+			"move under both and stand again as either goes",
 		After: "key back, door closed, press opened by hold-to-run; RESET at the rig if it tripped.",
-		Limit: "both within 0.5 s (ISO 13851)",
+		Limit: "both within 0.5 s (ISO 13851); the press stands within a second",
 		stages: []stage{
 			reads(left, false, 200, "nothing touched first", "the left actuator reads pressed before anything was done"),
 			reads(right, false, 200, "nothing touched first", "the right actuator reads pressed before anything was done"),
@@ -36,49 +41,108 @@ func twoHand(p *rig.Profile) Step {
 			turns(ActHandRight, right, true, "press RIGHT alone", "RIGHT was to be pressed and reads released"),
 			turns(ActHandsOff, right, false, "let RIGHT go", "RIGHT was let go and still reads pressed"),
 		}}
-	if p.Fits("hold_close") && p.Fits("set_up") {
+	if !p.Fits("set_up") {
+		return s.weekly()
+	}
+	s.stages = append(s.stages, unlocked(), keyAtSetUp(),
+		ready(ActDoorOpen, "open the safety door, press open", "the door does not read open, or the press does not", handS,
+			func(j *Judge) bool { return !j.snap.Has(warden.InDoorClosed) && j.snap.Has(warden.InPressOpen) }))
+	if p.Fits("hold_turn") && p.Fits("spindle") {
+		s.stages = append(s.stages, handTurns(p)...)
+	}
+	if p.Fits("hold_close") {
 		s.stages = append(s.stages, handMoves()...)
 	}
 	return s.weekly()
 }
 
-// handMoves are the stages in which the press could move.
-func handMoves() []stage {
-	handsOff := ready(ActHandsOff, "let everything go", "an actuator still reads pressed", handS, func(j *Judge) bool {
-		return j.snap.In&(warden.InTwoHandLeft|warden.InTwoHandRight|warden.InHoldClose) == 0
+// allOff waits until a person touches nothing.
+func allOff() stage {
+	return ready(ActHandsOff, "let everything go", "an actuator still reads pressed", handS, func(j *Judge) bool {
+		return j.snap.In&(warden.InTwoHandLeft|warden.InTwoHandRight|warden.InHoldClose|warden.InHoldTurn) == 0
 	})
-	return []stage{unlocked(),
-		ready(ActSetUp, "turn the key switch to set-up", "the key switch does not read set-up", handS,
-			func(j *Judge) bool { return j.snap.Has(warden.InSetUp) }),
-		ready(ActDoorOpen, "open the safety door, press open", "the door does not read open, or the press does not", handS,
-			func(j *Judge) bool { return !j.snap.Has(warden.InDoorClosed) && j.snap.Has(warden.InPressOpen) }),
-		mayNotMove(ActCloseAlone, "hold CLOSE alone", "one hand alone moved the press", func(j *Judge) bool {
-			return j.snap.Has(warden.InHoldClose) && !j.snap.Has(warden.InTwoHandLeft)
-		}),
-		handsOff,
-		tooLate(),
-		handsOff,
-		ready(ActHandsTogether, "hold LEFT and CLOSE together", "the press did not move under both hands", handS,
-			func(j *Judge) bool { return j.snap.Press == warden.PressHandClose }),
-		{act: ActLeftGoes, says: "let LEFT go, keep CLOSE", proves: true, longestS: handS, bit: warden.InTwoHandLeft, ai: none,
-			late: "LEFT was to be let go and still reads pressed", look: func(j *Judge) verdict {
-				switch {
-				case j.snap.Has(warden.InTwoHandLeft):
-					return stay
-				case j.snap.Drives(warden.OutPressClose) || !j.snap.Drives(warden.OutBrake):
-					return failed("one hand was let go and the press is still driven in the same snapshot")
-				}
-				return next
-			}},
+}
+
+// handTurns are the stages in which the spindle could turn.
+func handTurns(p *rig.Profile) []stage {
+	turned := func(j *Judge) bool { rpm, ok := j.rpm(); return ok && rpm > 2*standRPM }
+	both := spins(p, ActTurnTogether, "hold LEFT and TURN together")
+	return []stage{
+		mayNot(ActTurnAlone, "hold TURN alone", "one hand alone turned the spindle", turned, held(warden.InHoldTurn)),
+		allOff(), both,
+		goes(ActTurnLeftGoes, "let LEFT go, keep TURN", warden.InTwoHandLeft, func(j *Judge) bool { return !turned(j) },
+			runsOutMs, "one hand was let go and the spindle goes on"),
+		allOff(),
 	}
 }
 
-// mayNotMove holds a hand for loneMs and fails when the press moves.
+// handMoves are the stages in which the press could move.
+func handMoves() []stage {
+	both := func() stage {
+		return ready(ActHandsTogether, "hold LEFT and CLOSE together", "the press was not seen to move under both hands", handS,
+			func(j *Judge) bool {
+				if j.snap.In&(warden.InTwoHandLeft|warden.InHoldClose) == 0 {
+					j.memory.placed = false
+				}
+				return j.moved(underMM)
+			})
+	}
+	stands := func(act Act, says string, bit uint32) stage {
+		return goes(act, says, bit, (*Judge).stands, standsMs, "one hand was let go and the press moves on")
+	}
+	return []stage{
+		mayNotMove(ActCloseAlone, "hold CLOSE alone", "one hand alone moved the press", held(warden.InHoldClose)), allOff(),
+		mayNotMove(ActLeftAlone, "hold LEFT alone", "one hand alone moved the press", held(warden.InTwoHandLeft)), allOff(),
+		mayNotMove(ActWrongPair, "hold RIGHT and CLOSE together", "RIGHT and CLOSE, which one hand can reach, moved the press",
+			held(warden.InTwoHandRight|warden.InHoldClose)), allOff(),
+		tooLate(), allOff(),
+		both(), stands(ActLeftGoes, "let LEFT go, keep CLOSE", warden.InTwoHandLeft), allOff(),
+		both(), stands(ActOtherGoes, "let CLOSE go, keep LEFT", warden.InHoldClose), allOff(),
+	}
+}
+
+// How soon what moved must be seen to stand. The stopping times have steps of
+// their own.
+const (
+	standsMs  = 1000
+	runsOutMs = 5000
+)
+
+// held: these actuators of the hold-to-run pairs are pressed, and no other.
+func held(bits uint32) func(*Judge) bool {
+	const all = warden.InTwoHandLeft | warden.InTwoHandRight | warden.InHoldClose | warden.InHoldTurn
+	return func(j *Judge) bool { return j.snap.In&all == bits }
+}
+
+// goes waits for a hand to be let go, and then for what moved to stand.
+func goes(act Act, says string, bit uint32, stands func(*Judge) bool, withinMs uint32, why string) stage {
+	return stage{act: act, says: says, proves: true, longestS: handS, bit: bit, ai: none,
+		late: "the hand was to be let go and its actuator still reads pressed", look: func(j *Judge) verdict {
+			switch {
+			case j.snap.Has(bit):
+				j.fromMs, j.memory.placed = j.snap.StampMs, false
+			case j.snap.Lock != warden.LockNone: // it did not end with the hand: something else ended it
+				return failed(why + ", until " + safety.Sentence(j.snap.First))
+			case stands(j):
+				return next
+			case j.lookedMs() > withinMs:
+				return failed(why)
+			}
+			return stay
+		}}
+}
+
+// mayNotMove holds a hand for loneMs and fails when the press is seen to move.
 func mayNotMove(act Act, says, why string, held func(*Judge) bool) stage {
-	return stage{act: act, says: says, longestS: handS, late: "it was not held alone for a third of a second", ai: none,
+	return mayNot(act, says, why, func(j *Judge) bool { return j.moved(movedMM) }, held)
+}
+
+// mayNot holds a hand for loneMs and fails when anything is seen to move.
+func mayNot(act Act, says, why string, moves, held func(*Judge) bool) stage {
+	return stage{act: act, says: says, longestS: handS, late: "it was not held so for two thirds of a second", ai: none,
 		look: func(j *Judge) verdict {
 			switch {
-			case j.snap.Press == warden.PressHandClose:
+			case moves(j):
 				return failed(why)
 			case !held(j):
 				j.fromMs = j.snap.StampMs

@@ -122,6 +122,11 @@ type memory struct {
 	sum       float64
 	n         int
 	startBar  float64
+
+	placed    bool // the stage has its position
+	fromMM    float64
+	atMM      float64
+	stirredMs uint32
 }
 
 // NewJudge begins a step of the rig that Steps was called with.
@@ -187,7 +192,7 @@ func (j *Judge) obey(s *stage, v verdict) {
 	switch v.result {
 	case Passed:
 		j.at++
-		j.beganMs, j.looks = j.nowMs, false
+		j.beganMs, j.looks, j.memory.placed = j.nowMs, false, false
 		if j.at == len(j.step.stages) {
 			j.at--
 			j.outcome.Result = Passed

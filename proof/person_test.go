@@ -26,6 +26,7 @@ type person struct {
 	answer  *proof.Answer
 	gauge   float64 // between the valves when it was put on
 	did     proof.Act
+	pairs   int // how often both hands were held
 	stage   int
 	sinceMs uint64 // when this act was asked for
 }
@@ -85,17 +86,29 @@ func (w *person) act() {
 		w.light()
 	case proof.ActReset:
 		w.unlock()
-	case proof.ActWatchdog:
-		if r.Ms()-w.sinceMs == 3000 {
-			r.Clear("mcu_hang")
-		}
 	case proof.ActCableIn:
 		if r.Ms()-w.sinceMs == 3000 {
 			r.Clear("line_cut")
 		}
 	case proof.ActHandsLate:
 		if r.Ms()-w.sinceMs == 700 {
-			r.Press(bench.ButtonClose, 500)
+			r.Press(bench.ButtonClose, 1000)
+		}
+	case proof.ActTachometer:
+		if r.Ms()-w.sinceMs == 3000 {
+			w.say(true, r.Truth().SpindleRPM)
+		}
+	case proof.ActStands:
+		if r.Ms()-w.sinceMs == 3000 {
+			w.say(r.Truth().SpindleRPM == 0, math.NaN())
+		}
+	case proof.ActKeyWire:
+		if r.Ms()-w.sinceMs == 1000 {
+			w.say(true, math.NaN())
+		}
+	case proof.ActBusV:
+		if r.Ms()-w.sinceMs == 1000 {
+			w.say(true, r.Truth().BusAV)
 		}
 	case proof.ActFuelGauge:
 		switch since := r.Ms() - w.sinceMs; {
@@ -118,8 +131,40 @@ func (w *person) hands() {
 		r.SetDoor(w.at.Act == proof.ActDoorClose)
 	case proof.ActPowerCycle:
 		r.Reset()
-	case proof.ActWatchdog:
-		w.fault("mcu_hang")
+	case proof.ActPulseOut:
+		w.fault("pulse_lost")
+		w.say(true, math.NaN())
+	case proof.ActPulseBack:
+		r.Clear("pulse_lost")
+		w.say(true, math.NaN())
+	case proof.ActPressCloses:
+		r.Press(bench.ButtonClose, map[string]uint32{"door": 2500, "press_stopping": 800, "press_brake": 2000}[w.step.Function])
+		r.Hand(bench.HandLeverClose)
+	case proof.ActBrakeMark:
+		w.say(true, 0)
+	case proof.ActReliefGauge:
+		w.say(true, r.Truth().ReliefBar)
+	case proof.ActTurn:
+		r.Press(bench.ButtonTurn, map[string]uint32{"spindle_sensor": 8000, "spindle_run_down": 4000, "safe_torque_off": 4000}[w.step.Function])
+	case proof.ActTorqueOff:
+		r.Press(bench.ButtonTurn, 31_000)
+		w.fault("sto_open")
+	case proof.ActTorqueOn:
+		r.Clear("sto_open")
+		w.say(true, math.NaN())
+	case proof.ActLeakGive:
+		if w.profile.Fits("gas_alarm") {
+			w.fault("by_hand gas_alarm on")
+		} else {
+			w.fault("by_hand flame on")
+		}
+	case proof.ActKeyRun:
+		r.SetSetUp(false)
+	case proof.ActKeyWire:
+		r.SetSetUp(true)
+		w.fault("by_hand set_up off")
+	case proof.ActKeyWireBack:
+		r.Clear("by_hand")
 	case proof.ActFuelLow:
 		w.fault("fuel_pressure 40 %")
 	case proof.ActFuelHigh:
@@ -148,12 +193,27 @@ func (w *person) hands() {
 	case proof.ActSetUp:
 		r.SetSetUp(true)
 	case proof.ActCloseAlone:
-		r.Press(bench.ButtonClose, 500)
+		r.Press(bench.ButtonClose, 900)
+	case proof.ActLeftAlone:
+		r.Press(bench.ButtonLeft, 900)
+	case proof.ActWrongPair:
+		r.Press(bench.ButtonRight, 900)
+		r.Press(bench.ButtonClose, 900)
+	case proof.ActTurnAlone:
+		r.Press(bench.ButtonTurn, 900)
+	case proof.ActTurnTogether:
+		r.Press(bench.ButtonLeft, 4000)
+		r.Press(bench.ButtonTurn, 12_000)
 	case proof.ActHandsLate:
-		r.Press(bench.ButtonLeft, 1500)
+		r.Press(bench.ButtonLeft, 2200)
 	case proof.ActHandsTogether:
-		r.Press(bench.ButtonLeft, 400)
-		r.Press(bench.ButtonClose, 800)
+		w.pairs++
+		leftMs, closeMs := uint32(700), uint32(2000)
+		if w.pairs%2 == 0 {
+			leftMs, closeMs = closeMs, leftMs
+		}
+		r.Press(bench.ButtonLeft, leftMs)
+		r.Press(bench.ButtonClose, closeMs)
 	case proof.ActEndPush:
 		w.fault("by_hand press_end on")
 	case proof.ActForcePush:
@@ -162,7 +222,7 @@ func (w *person) hands() {
 		w.fault("by_hand gas_alarm on")
 	case proof.ActFlashbackPush:
 		w.fault("by_hand flashback on")
-	case proof.ActEndRelease, proof.ActForceRelease, proof.ActGasEnd, proof.ActFlashbackEnd:
+	case proof.ActEndRelease, proof.ActForceRelease, proof.ActGasEnd, proof.ActFlashbackEnd, proof.ActLeakEnd:
 		r.Clear("by_hand")
 	case proof.ActExtractionBlock:
 		w.fault("by_hand extraction off")
@@ -179,6 +239,12 @@ func (w *person) hands() {
 		w.say(true, math.NaN())
 	case proof.ActFuelGauge:
 		r.Hand(bench.HandFuelCockShut)
+	case proof.ActHear:
+		w.say(r.Truth().Horn, math.NaN())
+	case proof.ActSeeLamp:
+		w.say(r.Truth().LockLamp, math.NaN())
+	case proof.ActDoorPower: // with the door itself: the relay has channels of its own, not the board's
+		w.say(!r.Truth().DoorPower, math.NaN())
 	case proof.ActLook:
 		w.look()
 	}
@@ -250,7 +316,7 @@ func (w *person) unlock() {
 // putBack leaves the rig as a proof found it.
 func (w *person) putBack() {
 	h, r := w.h, w.h.Rig
-	for _, name := range []string{"mcu_hang", "fuel_pressure", "oxygen_pressure", "by_hand", "line_cut"} {
+	for _, name := range []string{"pulse_lost", "sto_open", "fuel_pressure", "oxygen_pressure", "by_hand", "line_cut"} {
 		r.Clear(name)
 	}
 	r.SetEstop(false)
@@ -261,6 +327,7 @@ func (w *person) putBack() {
 		bench.HandTestCockShut} {
 		r.Hand(hand)
 	}
+	const buttons = warden.InHoldOpen | warden.InHoldClose | warden.InHoldTurn | warden.InTwoHandLeft | warden.InTwoHandRight
 	n := 0
 	h.Run(150_000, func() bool {
 		if n%3000 == 2000 && !h.Snap.Has(warden.InPressOpen) {
@@ -272,6 +339,6 @@ func (w *person) putBack() {
 		}
 		w.unlock()
 		return h.State() == controller.Idle && h.Snap.Lock == warden.LockNone &&
-			h.Snap.Burner == warden.BurnerStandby && h.Snap.Has(warden.InPressOpen) && n > 2000
+			h.Snap.Burner == warden.BurnerStandby && h.Snap.Has(warden.InPressOpen) && h.Snap.In&buttons == 0 && n > 2000
 	})
 }

@@ -43,6 +43,9 @@ func Steps(p *rig.Profile) []Step {
 		"press_open": pressOpen, "press_end": pressEnd, "two_hand": twoHand, "over_force": overForce,
 		"gas_alarm": gasAlarm, "flashback": flashback, "extraction": extraction,
 		"flame_seen": flameSeen, "flame_loss": flameLoss, "lease": lease,
+		"bus_a": busA, "alarm_signals": alarmSignals, "press_stopping": pressStopping, "press_brake": pressBrake,
+		"relief_valve": reliefValve, "spindle_sensor": spindleSensor, "spindle_run_down": spindleRunDown,
+		"safe_torque_off": safeTorqueOff, "fan_run_on": fanRunOn, "set_up_key": setUpKey,
 		"fuel_valve_1": fuelValve1, "fuel_valve_2": fuelValve2, "oxygen_valve": oxygenValve,
 	}
 	var steps []Step
@@ -68,18 +71,21 @@ func StepNamed(steps []Step, function string) (*Step, bool) {
 // The usual intervals. A day is worth two decades of probability over a year:
 // PFD_avg = lambda x T1 / 2.
 const (
-	day  = 24 * time.Hour
-	week = 7 * day
-	year = 365 * day
+	day   = 24 * time.Hour
+	week  = 7 * day
+	month = 30 * day
+	year  = 365 * day
 
-	dailyWhy  = "daily, at the start of work: common practice, no source"
-	weeklyWhy = "weekly: common practice, no source"
-	yearlyWhy = "yearly: NFPA 86, testing of interlocks and of valve seats, from memory"
+	monthlyWhy = "monthly: common practice, no source"
+	dailyWhy   = "daily, at the start of work: common practice, no source"
+	weeklyWhy  = "weekly: common practice, no source"
+	yearlyWhy  = "yearly: NFPA 86, testing of interlocks and of valve seats, from memory"
 )
 
-func (s Step) daily() Step  { s.Every, s.EveryWhy = day, dailyWhy; return s }
-func (s Step) weekly() Step { s.Every, s.EveryWhy = week, weeklyWhy; return s }
-func (s Step) yearly() Step { s.Every, s.EveryWhy = year, yearlyWhy; return s }
+func (s Step) daily() Step   { s.Every, s.EveryWhy = day, dailyWhy; return s }
+func (s Step) weekly() Step  { s.Every, s.EveryWhy = week, weeklyWhy; return s }
+func (s Step) monthly() Step { s.Every, s.EveryWhy = month, monthlyWhy; return s }
+func (s Step) yearly() Step  { s.Every, s.EveryWhy = year, yearlyWhy; return s }
 
 // Longest waits, in seconds: for a hand at the rig, for work with cocks and
 // gauges, and for a light-up with its purge.

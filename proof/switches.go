@@ -1,6 +1,7 @@
 package proof
 
 import (
+	"fmt"
 	"strings"
 
 	"pressrig/rig"
@@ -71,21 +72,64 @@ func question(act Act, says, no string) stage {
 		}}
 }
 
-func door(*rig.Profile) Step {
-	return Step{
-		Title:    "Safety door (guard switch)",
-		Cautions: []string{"Burner out, spindle still, press open: an open door is a trip only while something moves."},
-		Do:       []string{"Open the safety door.", "Close it again."},
-		See:      "the switch opens with the door and closes with it",
-		After:    "door closed; RESET at the rig if it tripped.",
-		stages: []stage{
-			turns(ActDoorClose, warden.InDoorClosed, true, "the safety door must be closed to begin",
-				"the door was to be closed and reads open"),
-			turns(ActDoorOpen, warden.InDoorClosed, false, "open the safety door",
-				"the door was to be opened and still reads closed; look for a defeated or stuck switch"),
-			turns(ActDoorClose, warden.InDoorClosed, true, "close the safety door",
-				"the door was to be closed and still reads open"),
-		}}.daily()
+func door(p *rig.Profile) Step {
+	s := Step{
+		Title: "Safety door takes the power (guard switch)",
+		Cautions: []string{"Burner out, spindle still, moulds empty: the press moves by hold-to-run and is stopped by the door. " +
+			"Hands out."},
+		Do: []string{"Hold CLOSE until the press moves (where the rig has that button and a travel channel).",
+			"Open the safety door, CLOSE still held.",
+			"Look at the door relay's lamp: what it feeds (oxygen, slide, closing) must be off.", "Close the door again."},
+		See:   "the switch opens with the door, the press is no longer driven and stands, the door relay has dropped",
+		After: "door closed, press opened by hold-to-run; RESET at the rig if it tripped.",
+		Limit: fmt.Sprintf("output off within %d ms, standstill within %d ms", doorOffMs, doorStandsMs),
+	}
+	const closed = warden.InDoorClosed
+	open := turns(ActDoorOpen, closed, false, "open the safety door",
+		"the door was to be opened and still reads closed; look for a defeated or stuck switch")
+	s.stages = []stage{turns(ActDoorClose, closed, true, "the safety door must be closed to begin",
+		"the door was to be closed and reads open")}
+	if p.Fits("hold_close") && p.Fits("travel") { // without travel or force the warden lets nobody close it
+		s.stages = append(s.stages, unlocked(), pressIsOpen(), closes(underMM))
+		open.says = "open the safety door, CLOSE still held"
+		open.look = doorVerdict
+	}
+	s.stages = append(s.stages, open,
+		question(ActDoorPower, "is what the door relay feeds off (its lamp, the oxygen relay)?",
+			"the door is open and its relay has not dropped: the hardware chain is what protects; look for a welded contact"),
+		turns(ActDoorClose, closed, true, "close the safety door", "the door was to be closed and still reads open"))
+	return s.daily()
+}
+
+// How soon after the door's contact the press has lost its output, and stands.
+const (
+	doorOffMs    = 50 // five snapshots: filter and reaction
+	doorStandsMs = 1000
+)
+
+// doorVerdict: power gone, by the output and by the press, not by the input alone.
+func doorVerdict(j *Judge) verdict {
+	m := &j.memory
+	if j.snap.Has(warden.InDoorClosed) {
+		j.fromMs, m.placed = j.snap.StampMs, false
+		m.seen = j.snap.Drives(warden.OutPressClose)
+		return stay
+	}
+	m.seen = m.seen || j.before.Has(warden.InDoorClosed) && j.before.Drives(warden.OutPressClose)
+	standing := j.stands()
+	switch driven := j.snap.Out&dangerous != 0; {
+	case !m.seen:
+		return undone("CLOSE was let go before the door opened: nothing was there to be stopped")
+	case driven && j.lookedMs() > doorOffMs:
+		return failed("the door is open and an output is still driven")
+	case driven:
+		return stay
+	case standing:
+		return next
+	case j.lookedMs() > doorStandsMs:
+		return failed("the door is open and the press still moves")
+	}
+	return stay
 }
 
 // pressure is the proof of one pressure switch.

@@ -32,7 +32,7 @@ func trapped(p *rig.Profile, s Step, act Act, ai uint8, largest units.LitrePerMi
 	if line <= 0 || !p.Fits(rig.Analogs[ai].Name) {
 		s.Limit = "by eye: no visible drop on a gauge in two minutes"
 		s.stages = []stage{atRest, byEye(act, "shut the cocks as written; does the gauge hold for two minutes? "+
-			"Give the drop in bar")}
+			"Give the drop in bar", seatLeaks)}
 		return s.yearly()
 	}
 	s.Most = dropLimitBar(largest, line)
@@ -90,8 +90,8 @@ func hold(j *Judge, ai uint8, mostBar float64) verdict {
 	return stay
 }
 
-// byEye is decided by what a person reads off a gauge.
-func byEye(act Act, says string) stage {
+// byEye is decided by what a person reads off a gauge or a mark.
+func byEye(act Act, says, no string) stage {
 	return stage{act: act, says: says, longestS: workS, late: "nobody answered",
 		ask: AskReading, ai: none, answer: func(j *Judge, a Answer) verdict {
 			j.outcome.ByEye = true
@@ -99,9 +99,11 @@ func byEye(act Act, says string) stage {
 			if a.Yes {
 				return next
 			}
-			return failed("the gauge did not hold: the seat leaks; repair or replace the valve")
+			return failed(no)
 		}}
 }
+
+const seatLeaks = "the gauge did not hold: the seat leaks; repair or replace the valve"
 
 var gasCautions = []string{"Burner out, no flame, no spark, extraction running by hand where it can.",
 	"What the test cock lets out goes outdoors by a hose."}
@@ -130,7 +132,7 @@ func fuelValve2(p *rig.Profile) Step {
 		Unit:  "bar",
 		stages: []stage{
 			ready(ActWait, "burner out first", "the burner did not come to rest", restingS, still),
-			byEye(ActFuelGauge, "read the gauge between the valves for two minutes: does it hold? Give the drop in bar"),
+			byEye(ActFuelGauge, "read the gauge between the valves for two minutes: does it hold? Give the drop in bar", seatLeaks),
 		}}.yearly()
 }
 

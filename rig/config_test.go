@@ -36,7 +36,9 @@ func changed(t testing.TB, name, from, to string) (*rig.Profile, error) {
 	if !strings.Contains(string(text), from) {
 		t.Fatalf("%s has no %q", name, from)
 	}
-	return rig.ParseProfile(name, []byte(strings.Replace(string(text), from, to, 1)))
+	// Without its proofs: they would fault for each switch that is taken out.
+	bare, _, _ := strings.Cut(string(text), "\nproof_tests:")
+	return rig.ParseProfile(name, []byte(strings.Replace(bare, from, to, 1)))
 }
 
 // The warden's numbers are the profile's in its fixed point, unit by unit.

@@ -27,8 +27,12 @@ const (
 	mostRPM       = 3000.0
 	mostHandSpeed = 10.0 // mm/s, hold-to-run with the door closed or two hands
 	mostPositions = 16
-	mostProofs    = 32
 	mostBuilds    = 8
+	mostProofs    = 64
+	leastStop     = 10 * time.Millisecond
+	mostStopping  = 2 * time.Second // longer is no stop of a press
+	mostRunDown   = time.Minute
+	mostReliefBar = 400.0
 	mostSetUpRPM  = 40.0 // leaves the spindle below 50 rpm, the usual limit of set-up modes
 	airChanges    = 5.0  // of the purge: EN 746-2 5.2.3.2, BS 5990 15.5
 )

@@ -55,7 +55,7 @@ func (p *Profile) burner(n yamlfile.Node) {
 
 func (p *Profile) spindle(n yamlfile.Node) {
 	m := n.Map("fitted", "at_press", "upper_half", "max", "heat", "creep", "set_up",
-		"press_low", "press_high")
+		"press_low", "press_high", "run_down")
 	s := &p.Spindle
 	s.Fitted = Fitted(m.Need("fitted", "write driven, hand_with_switch or none").
 		Choice(string(Driven), string(HandWithSwitch), string(NotFitted)))
@@ -82,6 +82,9 @@ func (p *Profile) spindle(n yamlfile.Node) {
 	if slow := m.Get("set_up"); slow.Present() {
 		s.SetUp = units.RPM(slow.Quantity(units.Rotation, 0.1, mostSetUpRPM))
 	}
+	if n := m.Get("run_down"); n.Present() {
+		s.RunDown = n.Time(leastStop, mostRunDown)
+	}
 	if s.AtPress == "turning" {
 		s.PressLow = units.RPM(m.Need("press_low", "write the least speed of a stroke").
 			Quantity(units.Rotation, 0.1, max(float64(s.Max), 1)))
@@ -94,7 +97,7 @@ func (p *Profile) press(n yamlfile.Node) {
 	m := n.Map("fitted", "kind", "brake", "lift_off", "open_up_to", "heat_up_to", "end",
 		"positions",
 		"speed_max", "hand_speed", "force_max", "over_force", "pull_max", "contact", "weight",
-		"lever", "friction", "part_after", "part_speed")
+		"lever", "friction", "part_after", "part_speed", "stopping", "relief", "manual_release")
 	r := &p.Press
 	r.Fitted = Fitted(m.Need("fitted", "write driven or hand_with_switch").
 		Choice(string(Driven), string(HandWithSwitch)))
@@ -105,6 +108,7 @@ func (p *Profile) press(n yamlfile.Node) {
 	r.travel(m)
 	r.limits(m)
 	r.parting(m)
+	r.stops(m)
 	if r.Kind == "weights" {
 		r.weights(m, kind)
 	} else {
@@ -164,6 +168,19 @@ func (r *Press) travel(m yamlfile.Map) {
 		for _, kv := range pairs {
 			r.Positions[kv.Key.Ident(mostName)] = mm(kv.Value, 0, end)
 		}
+	}
+}
+
+// stops is how the press stands still, and how a person is freed from it.
+func (r *Press) stops(m yamlfile.Map) {
+	if n := m.Get("stopping"); n.Present() {
+		r.Stopping = n.Time(leastStop, mostStopping)
+	}
+	if n := m.Get("relief"); n.Present() {
+		r.Relief = units.Bar(n.Quantity(units.Pressure, 0.1, mostReliefBar))
+	}
+	if n := m.Get("manual_release"); n.Present() {
+		r.ManualRelease = n.Text(mostNote)
 	}
 }
 

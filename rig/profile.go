@@ -93,6 +93,7 @@ type Spindle struct {
 	SetUp     units.RPM // hold-to-run in set-up; 0 without
 	PressLow  units.RPM
 	PressHigh units.RPM
+	RunDown   time.Duration // longest from let go at set-up speed to standstill; 0: not stated
 }
 
 // Press is the stroke.
@@ -116,6 +117,10 @@ type Press struct {
 	Weight    units.Kilogram // weights: mass on the lever
 	Lever     float64        // weights: ratio
 	Friction  units.Newton   // weights: measured
+
+	Stopping      time.Duration // longest from CLOSE let go to standstill, as measured at commissioning; 0: not stated
+	Relief        units.Bar     // at which the relief valve opens; 0: none
+	ManualRelease string        // where and how a trapped person is freed with everything off
 }
 
 // Thermometer is the radiation thermometer on the glass.

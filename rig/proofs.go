@@ -18,13 +18,15 @@ const (
 )
 
 // proofFunctions are the protective functions that a proof test is made for,
-// in the order in which they are best proven: each with the switch that must
-// be fitted, "" for none.
+// in the order in which they are best proven: each with the switches and
+// channels that must be fitted, "" for none.
 var proofFunctions = []struct{ name, needs string }{
 	{"estop", "estop_ok"},
+	{"watchdog", "watchdog_ok"},
+	{"bus_a", "estop_ok"},
 	{"door", "door_closed"},
 	{"lockout_memory", "estop_ok"},
-	{"watchdog", ""},
+	{"alarm_signals", ""},
 	{"flame_dark", "flame"},
 	{"fuel_pressure_low", "fuel_pressure_low"},
 	{"fuel_pressure_high", "fuel_pressure_high"},
@@ -32,11 +34,19 @@ var proofFunctions = []struct{ name, needs string }{
 	{"oxygen_pressure_high", "oxygen_pressure_high"},
 	{"press_open", "press_open"},
 	{"press_end", "press_end"},
+	{"press_stopping", "hold_close travel"},
+	{"press_brake", ""},
+	{"relief_valve", ""},
 	{"two_hand", "two_hand_left"},
 	{"over_force", "over_force"},
+	{"spindle_sensor", turning},
+	{"spindle_run_down", turning},
+	{"safe_torque_off", turning},
 	{"gas_alarm", "gas_alarm"},
 	{"flashback", "flashback"},
 	{"extraction", "extraction"},
+	{"fan_run_on", "extraction"},
+	{"set_up_key", "set_up flame"},
 	{"flame_seen", "flame"},
 	{"flame_loss", "flame"},
 	{"lease", ""},
@@ -44,6 +54,9 @@ var proofFunctions = []struct{ name, needs string }{
 	{"fuel_valve_1", ""},
 	{"oxygen_valve", ""},
 }
+
+// turning is what a person turns the spindle by and sees it with.
+const turning = "set_up hold_turn spindle"
 
 // ProofFunctions are the names of the protective functions that a proof test
 // is made for, in the order in which they are best proven.
@@ -62,9 +75,26 @@ func (p *Profile) LacksFor(function string) string {
 		return "a board: nothing here is read by software"
 	}
 	for _, f := range proofFunctions {
-		if f.name == function && f.needs != "" && !p.Sensors[f.needs] {
-			return "the switch " + f.needs
+		if f.name != function {
+			continue
 		}
+		for need := range strings.FieldsSeq(f.needs) {
+			if p.Sensors[need] {
+				continue
+			}
+			if _, channel := ChannelNamed(need); channel {
+				return "the channel " + need
+			}
+			return "the switch " + need
+		}
+	}
+	switch {
+	case function == "press_stopping" && p.Press.Stopping == 0:
+		return "press.stopping, the longest stop as measured at commissioning"
+	case function == "spindle_run_down" && p.Spindle.RunDown == 0:
+		return "spindle.run_down, the longest as measured at commissioning"
+	case function == "relief_valve" && p.Press.Relief == 0:
+		return "press.relief, the pressure of its relief valve"
 	}
 	if strings.HasPrefix(function, "oxygen_") && !p.Gas.Oxygen {
 		return "oxygen"
@@ -79,7 +109,7 @@ func (p *Profile) proofs(n yamlfile.Node) {
 	p.Proof = map[string]time.Duration{}
 	pairs := n.AnyMap().Pairs()
 	if len(pairs) > mostProofs {
-		n.Fault("too many proof tests", "write at most 32")
+		n.Fault("too many proof tests", "write at most 64")
 		return
 	}
 	for _, kv := range pairs {

@@ -113,6 +113,17 @@ func checkGas(p *rig.Profile, refuse refusal) {
 			"(EN 746-2:2010 5.2.6.4)")
 }
 
+// MostUnburnt is the most unburnt gas in any 30 s that the warden lets through,
+// seen at the flame: what its sum bounds by the signal, valve closing included
+// (docs/assessor.md), and the burner control's response, by which the signal is
+// behind the flame.
+func MostUnburnt(p *rig.Profile) time.Duration {
+	const windowMs, grows = 30_000, 121
+	config := p.WardenConfig()
+	signalMs := (warden.UnburntLimit(&config) + windowMs) / grows
+	return time.Duration(signalMs)*time.Millisecond + p.Gas.ValveClosing + p.Gas.ControlResponse
+}
+
 func checkPurge(p *rig.Profile, refuse refusal) {
 	g := &p.Gas
 	refuse(g.ExtractionFlow <= 0, "extraction_flow is missing; the purge is computed from it")
@@ -148,6 +159,9 @@ func checkDilution(g *rig.Gas, refuse refusal) {
 }
 
 func checkMotion(p *rig.Profile, refuse refusal) {
+	refuse(!p.Simulated && p.Press.ManualRelease == "",
+		"press.manual_release is missing; write where and how a trapped person is freed with everything off: a lever or "+
+			"screw, reached without a tool (docs/wiring.md); the program cannot open a press without power")
 	refuse(!p.Press.Brake,
 		"the press has no brake; removing force must not let it fall (ISO 16092, restraint against gravity fall)")
 	r := &p.Press

@@ -93,15 +93,16 @@ func figuresMarkdown() string {
 func failuresMarkdown() string {
 	var b strings.Builder
 	b.WriteString("| id | item | failure mode | cause | local effect | end effect | S | O | D | RPN | " +
-		"detection | action | owner | test |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
+		"detection | action | owner | test | proof tests |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|---|---|\n")
 	for i := range Failures {
 		f := &Failures[i]
 		test := f.Test
 		if test == "" {
 			test = "hardware"
 		}
-		fmt.Fprintf(&b, "| F%d | %s | %s | %s | %s | %s | %d | %d | %d | %d | %s | %s | %s | %s |\n", i+1,
-			f.Item, f.Mode, f.Cause, f.Local, f.End, f.S, f.O, f.D, f.RPN(), f.Detection, f.Action, f.Owner, test)
+		fmt.Fprintf(&b, "| F%d | %s | %s | %s | %s | %s | %d | %d | %d | %d | %s | %s | %s | %s | %s |\n", i+1,
+			f.Item, f.Mode, f.Cause, f.Local, f.End, f.S, f.O, f.D, f.RPN(), f.Detection, f.Action, f.Owner, test,
+			strings.Join(f.Proofs, ", "))
 	}
 	return b.String()
 }

@@ -1,6 +1,11 @@
 package safety
 
-import "pressrig/rig"
+import (
+	"fmt"
+	"strings"
+
+	"pressrig/rig"
+)
 
 // guards are the protective inputs that a rig may do without: each with what
 // is lost. They are named, because nobody sees a switch that is not there.
@@ -14,6 +19,7 @@ var guards = []struct{ name, lost string }{
 	{"flashback", "a flashback into the hoses does not shut the gas"},
 	{"over_force", "at most a force sensor stands before broken moulds, and nothing watches that sensor"},
 	{"mains_ok", "a falling mains is met only when it is gone"},
+	{"watchdog_ok", "a dead outside watchdog is not found: its proof test has nothing to read"},
 }
 
 // Warnings are what a profile may leave out and a person should know: one line
@@ -46,5 +52,24 @@ func Warnings(p *rig.Profile) []string {
 		list = append(list, "fuel natural_gas rises: the hood has to draw above the burner and the gas detector "+
 			"has to hang high (propane sinks: both low)")
 	}
+	if left := unproven(p); len(left) > 0 {
+		list = append(list, "proof_tests does not ask for "+strings.Join(left, ", ")+
+			": these are fitted and nobody is told when their test is due")
+	}
+	if response, most := p.Gas.ControlResponse, MostUnburnt(p); most > leakBudget {
+		list = append(list, fmt.Sprintf("control_response %v: up to %v of unburnt gas in 30 s at the flame, %v by its signal "+
+			"and the response that the signal is behind", response, most, most-response))
+	}
 	return list
+}
+
+// unproven are the fitted functions whose proof test the profile does not ask for.
+func unproven(p *rig.Profile) []string {
+	var left []string
+	for _, name := range rig.ProofFunctions() {
+		if _, asked := p.Proof[name]; !asked && p.LacksFor(name) == "" {
+			left = append(left, name)
+		}
+	}
+	return left
 }

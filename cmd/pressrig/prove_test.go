@@ -42,7 +42,10 @@ type provePerson struct {
 var acts = map[string][]string{
 	"estop_push": {"estop press"}, "estop_release": {"estop release"},
 	"door_open": {"door open"}, "door_close": {"door close"}, "power_cycle": {"reset mcu"},
-	"watchdog_test":     {"fault mcu_hang for 3s"},
+	"pulse_out": {"fault pulse_lost"}, "pulse_back": {"clear pulse_lost"},
+	"press_closes": {"hold CLOSE 4 s"}, "torque_off": {"fault sto_open", "hold TURN 30 s"}, "torque_on": {"clear sto_open"},
+	"turn": {"hold TURN 8 s"}, "leak_give": {"fault by_hand gas_alarm on"}, "leak_end": {"clear by_hand"},
+	"key_run": {"set_up off"}, "key_wire_out": {"set_up on", "fault by_hand set_up off"}, "key_wire_back": {"clear by_hand"},
 	"fuel_pressure_low": {"fault fuel_pressure 40 %"}, "fuel_pressure_high": {"fault fuel_pressure 170 %"},
 	"fuel_pressure_usual": {"clear fuel_pressure"},
 	"oxygen_pressure_low": {"fault oxygen_pressure 40 %"}, "oxygen_pressure_high": {"fault oxygen_pressure 170 %"},
@@ -60,13 +63,15 @@ var acts = map[string][]string{
 	"fuel_gauge":  {"fuel_cock shut"},
 	"oxygen_trap": {"oxygen_cock shut"},
 	"set_up":      {"set_up on"}, "two_hand_left": {"hold LEFT 300 ms"}, "two_hand_right": {"hold RIGHT 300 ms"},
-	"close_alone": {"hold CLOSE 500 ms"},
+	"close_alone": {"hold CLOSE 900 ms"}, "left_alone": {"hold LEFT 900 ms"}, "turn_alone": {"hold TURN 900 ms"},
 }
 
 // both are the acts of two hands, with the time of each after a common moment
 // of the rig's own clock, so that a busy machine does not part them.
 var both = map[string][2]string{
-	"two_hand_late":     {"fault press LEFT @ %d ms for 1500 ms", "fault press CLOSE @ %d ms for 500 ms"},
+	"two_hand_late":     {"fault press LEFT @ %d ms for 2500 ms", "fault press CLOSE @ %d ms for 1200 ms"},
+	"right_and_close":   {"fault press RIGHT @ %d ms for 900 ms", "fault press CLOSE @ %d ms for 900 ms"},
+	"turn_together":     {"fault press LEFT @ %d ms for 5 s", "fault press TURN @ %d ms for 12 s"},
 	"two_hand_together": {"fault press LEFT @ %d ms for 1000 ms", "fault press CLOSE @ %d ms for 1500 ms"},
 }
 
@@ -116,8 +121,23 @@ func (p *provePerson) eyes(now *api.ProofProgress) string {
 		}
 		drop := p.gauge - truth.BetweenBar
 		return fmt.Sprintf("%s %.3f", yesNo(p.gauge > 0.1 && drop < 0.01), math.Abs(drop))
-	case string(proof.ActFuelTrap), string(proof.ActOxygenTrap):
+	case string(proof.ActFuelTrap), string(proof.ActOxygenTrap), string(proof.ActTorqueOn), string(proof.ActKeyWire),
+		string(proof.ActPulseOut):
 		return "y"
+	case string(proof.ActDoorPower):
+		return yesNo(!truth.DoorPower)
+	case string(proof.ActBusV):
+		return fmt.Sprintf("y %.1f", truth.BusAV)
+	case string(proof.ActReliefGauge):
+		return fmt.Sprintf("y %.1f", truth.ReliefBar)
+	case string(proof.ActTachometer):
+		return fmt.Sprintf("y %.1f", truth.SpindleRPM)
+	case string(proof.ActStands):
+		return yesNo(truth.SpindleRPM == 0)
+	case string(proof.ActHear):
+		return yesNo(truth.Horn)
+	case string(proof.ActSeeLamp):
+		return yesNo(truth.LockLamp)
 	}
 	switch now.Function {
 	case "estop":
@@ -227,8 +247,13 @@ func rows(text string) map[string]string {
 func TestProveOnASimulatedRig(t *testing.T) {
 	f := newPlant(t)
 	f.until("the rig", func(frame *api.Frame) bool { return frame.Snapshot != nil })
+	f.at("fault watchdog_dead")
+	if got := f.prove("watchdog"); !strings.HasPrefix(got["watchdog"], "failed: the pulse is gone") {
+		t.Fatalf("%q", got)
+	}
 	f.at("fault stuck door_closed on")
-	if got := f.prove("door", "estop", "flashback"); got["estop"] != "passed" || got["flashback"] != "passed" ||
+	if got := f.prove("door", "estop", "watchdog", "bus_a", "flashback"); got["estop"] != "passed" || got["flashback"] != "passed" ||
+		!strings.HasPrefix(got["watchdog"], "passed") || !strings.HasPrefix(got["bus_a"], "passed") ||
 		!strings.HasPrefix(got["door"], "failed: the door was to be opened") {
 		t.Fatalf("%q", got)
 	}
@@ -249,10 +274,10 @@ func TestProveOnASimulatedRig(t *testing.T) {
 	f.press("light-only")
 	j := f.close()
 	list, err := j.Proofs(0, 10)
-	if err != nil || len(list) != 5 {
+	if err != nil || len(list) != 8 {
 		t.Fatalf("%d proofs, %v", len(list), err)
 	}
-	if r := list[4]; r.Function != "door" || r.Result != proof.Failed || r.By != "Ada" || r.Why == "" {
+	if r := list[6]; r.Function != "door" || r.Result != proof.Failed || r.By != "Ada" || r.Why == "" {
 		t.Errorf("%+v", r)
 	}
 }

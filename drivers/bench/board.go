@@ -20,7 +20,7 @@ type BoardInput struct {
 
 	Reset        bool // held in reset
 	Hang         bool // its program stands still
-	WatchdogDead bool
+	WatchdogDead bool // its own never acts: no fault of the rig, set by tests of a board
 	NVDead       bool // non-volatile memory takes no byte
 }
 
@@ -30,6 +30,7 @@ type BoardOutput struct {
 	// on its way goes at that speed to wherever it is sent.
 	Pins   warden.Output
 	ToHost []byte // sent
+	Pulses uint16 // edges for the outside watchdog
 
 	// Ran: the board's warden has made a step, and this is what it saw, drove
 	// and remembers of it.
@@ -61,9 +62,9 @@ func (f *foreign) step(r *Rig) {
 	r.up.apply(&f.in.Sensors, &before, &r.rnd)
 	f.in.FromHost = r.toMCU.to.appendAll(f.in.FromHost[:0])
 	f.in.Reset = r.up.reset || f.reset
-	f.in.Hang, f.in.WatchdogDead, f.in.NVDead = r.up.hang, r.up.watchdogDead, r.up.nvDead
+	f.in.Hang, f.in.NVDead = r.up.hang, r.up.nvDead
 	f.reset = false
-	f.out.ToHost, f.out.Ran = f.out.ToHost[:0], false
+	f.out.ToHost, f.out.Ran, f.out.Pulses = f.out.ToHost[:0], false, 0
 	f.board.Step(&f.in, &f.out)
 	m := &r.mcu
 	if !r.toHost.from.put(f.out.ToHost) {
@@ -85,6 +86,14 @@ func (f *foreign) step(r *Rig) {
 
 // driven is what the actuators feel.
 func (r *Rig) driven() *warden.Output {
+	if c := &r.plant.chains; c.cut {
+		return &c.felt
+	}
+	return r.asked()
+}
+
+// asked is what the board drives at its pins.
+func (r *Rig) asked() *warden.Output {
 	if r.foreign.board != nil {
 		return &r.foreign.out.Pins
 	}

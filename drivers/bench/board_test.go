@@ -20,7 +20,7 @@ func (b *scriptBoard) Step(in *BoardInput, out *BoardOutput) {
 	b.in = *in
 	b.fromHost = append(b.fromHost, in.FromHost...)
 	out.Pins, out.ToHost = b.pins, append(out.ToHost, b.send...)
-	b.send = b.send[:0]
+	b.send, out.Pulses = b.send[:0], 1
 	out.Session, out.Ms, out.NV = 7, out.Ms+1, 0x5A
 	if b.ran != nil {
 		out.Ran, out.In = true, *b.ran

@@ -108,10 +108,10 @@ var FaultKinds = []FaultKind{
 		Help:  "the microcontroller restarts",
 		apply: func(u *upsets, _ *Fault) { u.reset = true }},
 	{Name: "mcu_hang", Takes: TakesNothing,
-		Help:  "the microcontroller's program stands still; its watchdog restarts it",
+		Help:  "the microcontroller's program stands still, its own watchdog with it; it restarts when this ends",
 		apply: func(u *upsets, _ *Fault) { u.hang = true }},
 	{Name: "watchdog_dead", Takes: TakesNothing,
-		Help:  "the microcontroller's watchdog never acts",
+		Help:  "the outside watchdog's relay is welded and never opens",
 		apply: func(u *upsets, _ *Fault) { u.watchdogDead = true }},
 	{Name: "nv_dead", Takes: TakesNothing,
 		Help:  "the non-volatile byte cannot be written",
@@ -200,6 +200,52 @@ var FaultKinds = []FaultKind{
 	{Name: "by_hand", Takes: TakesInput,
 		Help:  "a person holds a switch on or off with a finger",
 		apply: byHand},
+	{Name: "pulse_lost", Takes: TakesNothing,
+		Help:  "the pulse wire to the outside watchdog is pulled",
+		apply: func(u *upsets, _ *Fault) { u.pulseOut = true }},
+	{Name: "bus_a_bridged", Takes: TakesNothing,
+		Help:  "bus A has 24 V past the contact of the emergency stop relay",
+		apply: func(u *upsets, _ *Fault) { u.busBridged = true }},
+	{Name: "bus_a_short", Takes: TakesNothing,
+		Help:  "bus A is shorted to 24 V behind all contacts",
+		apply: func(u *upsets, _ *Fault) { u.busShort = true }},
+	{Name: "door_relay_welded", Takes: TakesNothing,
+		Help:  "the door's safety relay does not drop, its contact to the board does",
+		apply: func(u *upsets, _ *Fault) { u.doorWelded = true }},
+	{Name: "key_welded", Takes: TakesNothing,
+		Help:  "the set-up key's contact in the gas limits stays made",
+		apply: func(u *upsets, _ *Fault) { u.keyWelded = true }},
+	{Name: "brake_slips", Takes: TakesNothing,
+		Help:  "the press brake does not hold: the press sinks slowly",
+		apply: func(u *upsets, _ *Fault) { u.brakeSlips = true }},
+	{Name: "brake_late", Takes: TakesValue, Dim: units.Time, High: 10,
+		Help:  "the press brake grips so much later",
+		apply: func(u *upsets, f *Fault) { u.brakeLateMs = uint32(f.Value * 1000) }},
+	{Name: "sto_open", Takes: TakesNothing,
+		Help:  "the safe torque off circuit of the spindle drive is opened at its terminal",
+		apply: func(u *upsets, _ *Fault) { u.stoOpen = true }},
+	{Name: "sto_dead", Takes: TakesNothing,
+		Help:  "the spindle drive turns in spite of safe torque off",
+		apply: func(u *upsets, _ *Fault) { u.stoDead = true }},
+	{Name: "spindle_overruns", Takes: TakesValue, Dim: units.Time, High: 60,
+		Help:  "the spindle goes on turning so much longer",
+		apply: func(u *upsets, f *Fault) { u.overrunMs = uint32(f.Value * 1000) }},
+	{Name: "spindle_shown", Takes: TakesValue, Dim: units.Share, High: 400,
+		Help:  "the spindle sensor shows this share of the speed",
+		apply: func(u *upsets, f *Fault) { u.spindleShown = f.Value / 100 }},
+	{Name: "fan_run_on_dead", Takes: TakesNothing,
+		Help:  "the fan's timer relay drops at once",
+		apply: func(u *upsets, _ *Fault) { u.runOnDead = true }},
+	{Name: "horn_dead", Takes: TakesNothing,
+		Help:  "the horn is silent",
+		apply: func(u *upsets, _ *Fault) { u.hornDead = true }},
+	{Name: "lamp_dead", Takes: TakesNothing,
+		Help:  "the lockout lamp stays dark",
+		apply: func(u *upsets, _ *Fault) { u.lampDead = true }},
+	{Name: "relief_stuck", Takes: TakesNothing,
+		Help:  "the relief valve of the press opens at twice its pressure",
+		apply: func(u *upsets, _ *Fault) { u.reliefStuck = true }},
+
 	{Name: "door_open", Takes: TakesNothing,
 		Help:  "the safety door stands open",
 		apply: func(u *upsets, _ *Fault) { u.off |= warden.InDoorClosed }},
@@ -234,6 +280,12 @@ type upsets struct {
 	pressGain                          float64
 	bounce                             uint32 // contacts that bounce
 	flipped                            uint32 // those that read the other way this millisecond
+
+	pulseOut, busShort, busBridged, doorWelded, keyWelded bool
+	brakeSlips, stoOpen, stoDead, runOnDead               bool
+	hornDead, lampDead, reliefStuck                       bool
+	brakeLateMs, overrunMs                                uint32
+	spindleShown                                          float64 // share of the true speed
 }
 
 // bounceMs is how long a contact bounces where no time is given [common
@@ -243,7 +295,7 @@ const bounceMs = 5
 func healthy() upsets {
 	obeys := follower{gain: 1}
 	return upsets{fuelPressure: 1, oxygenPressure: 1, fuelFlow: obeys, oxygenFlow: obeys,
-		spindleSpeed: obeys, pressGain: 1}
+		spindleSpeed: obeys, pressGain: 1, spindleShown: 1}
 }
 
 // follower is what makes a flow or a speed of what it is asked for.

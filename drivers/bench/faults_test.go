@@ -40,12 +40,97 @@ func cocksShut(t *testing.T) *host {
 	return h
 }
 
-// hanging is a host whose microcontroller will stand still for half a second.
-func hanging(t *testing.T) *host {
-	h := idle(t)
-	f := Fault{Name: "mcu_hang", When: Trigger{Kind: TriggerAt, AtMs: h.r.Ms() + 50}, ForMs: 500}
-	if err := h.r.Inject(f); err != nil {
+// with is h with a fault that ends after so many milliseconds, 0 for not.
+func with(t *testing.T, h *host, name string, afterMs, forMs uint32) *host {
+	t.Helper()
+	if err := h.r.Inject(Fault{Name: name, When: Trigger{AfterMs: afterMs}, ForMs: forMs}); err != nil {
 		t.Fatal(err)
+	}
+	return h
+}
+
+// hanging is a lit host whose microcontroller will stand still for half a second.
+func hanging(t *testing.T) *host { return with(t, lit(t), "mcu_hang", 50, 500) }
+
+// dangerous is what bus A carries, and the spindle.
+const dangerous = warden.OutFuel | warden.OutOxygen | warden.OutIgniter | warden.OutBurnerIn | warden.OutSpindle |
+	warden.OutPressClose | warden.OutPressOpen
+
+func stopped(t *testing.T) *host {
+	h := idle(t)
+	h.r.SetEstop(true)
+	h.ms(20)
+	return h
+}
+
+func doorOpen(t *testing.T) *host {
+	h := idle(t)
+	h.r.SetDoor(false)
+	h.ms(20)
+	return h
+}
+
+// keyUnread is a host about to light up with the key at set-up and its wire to
+// the board pulled: the warden does not know.
+func keyUnread(t *testing.T) *host {
+	h := idle(t)
+	h.r.SetSetUp(true)
+	if err := h.r.Inject(Fault{Name: "by_hand", Target: "set_up", ForMs: 60_000}); err != nil {
+		t.Fatal(err)
+	}
+	h.ms(20)
+	h.start()
+	return h
+}
+
+// handClosing is a host whose press closes by hold-to-run for another half second.
+func handClosing(t *testing.T) *host {
+	h := idle(t)
+	h.r.Press(ButtonClose, 1500)
+	h.ms(1000)
+	return h
+}
+
+func halfClosed(t *testing.T) *host {
+	h := handClosing(t)
+	h.ms(1000)
+	return h
+}
+
+// handTurning is a host whose spindle turns by hold-to-run for another second.
+func handTurning(t *testing.T) *host {
+	h := idle(t)
+	h.r.SetSetUp(true)
+	h.ms(100)
+	h.r.Press(ButtonTurn, 3000)
+	h.ms(2000)
+	return h
+}
+
+func torqueOff(t *testing.T) *host {
+	return with(t, handTurning(t), "sto_open", 0, 1000)
+}
+
+// restarted is a host whose board restarted while the fan ran.
+func restarted(t *testing.T) *host {
+	h := lit(t)
+	h.r.Reset()
+	h.ms(2000)
+	if h.r.Truth().Extraction < 0.9 || h.r.asked().Bits&warden.OutFan != 0 {
+		t.Fatal("the fan does not run on")
+	}
+	return h
+}
+
+// leaking is a host whose gas detector alarms.
+func leaking(t *testing.T) *host {
+	h := idle(t)
+	if err := h.r.Inject(Fault{Name: "by_hand", Target: "gas_alarm", On: true, ForMs: 3000}); err != nil {
+		t.Fatal(err)
+	}
+	h.ms(50)
+	if truth := h.r.Truth(); !truth.Horn || !truth.LockLamp {
+		t.Fatalf("horn %v, lockout lamp %v at a gas alarm", truth.Horn, truth.LockLamp)
 	}
 	return h
 }
@@ -200,12 +285,50 @@ var faultCases = []struct {
 	{"by_hand", "by_hand press_end on", idle, 5, func(h *host) bool {
 		return h.r.mcu.in.Bits&warden.InPressEnd != 0 && h.r.Truth().TravelMM < 1
 	}, false},
-	{"mcu_hang", "mcu_hang", idle, 200, func(h *host) bool {
-		return h.r.hungMs > 0 && h.r.mcu.out.Bits == warden.OutBrake && h.r.was
+	{"mcu_hang", "mcu_hang", lit, 1000, func(h *host) bool {
+		truth := h.r.Truth()
+		return h.r.asked().Bits&warden.OutFuel != 0 && truth.BusAV == 0 && !truth.FuelOpen && truth.Session == 1
 	}, false},
-	{"watchdog_dead", "watchdog_dead", hanging, 500, func(h *host) bool {
-		return h.r.hungMs > watchdogMs && !h.r.was
+	{"watchdog_dead", "watchdog_dead", hanging, 1000, func(h *host) bool {
+		return h.r.plant.chains.quietMs == watchdogMs && h.r.Truth().FuelOpen
 	}, false},
+	{"pulse_lost", "pulse_lost", lit, 110, func(h *host) bool {
+		return h.r.mcu.in.Bits&warden.InWatchdogOK == 0 && h.r.Truth().BusAV == 0 && h.r.driven().Bits&dangerous == 0
+	}, false},
+	{"bus_a_bridged", "bus_a_bridged", stopped, 5, func(h *host) bool { return h.r.Truth().BusAV > 20 }, false},
+	{"bus_a_short", "bus_a_short", stopped, 5, func(h *host) bool { return h.r.Truth().BusAV > 20 }, false},
+	{"door_relay_welded", "door_relay_welded", doorOpen, 5, func(h *host) bool { return h.r.Truth().DoorPower }, false},
+	{"key_welded", "key_welded", keyUnread, 40_000, func(h *host) bool { return h.r.Truth().FuelOpen }, false},
+	{"brake_slips", "brake_slips", halfClosed, 3000, func(h *host) bool {
+		before := h.r.Truth().TravelMM
+		h.ms(100)
+		return h.r.Truth().TravelMM > before && h.r.Truth().Out&warden.OutBrake != 0
+	}, false},
+	{"brake_late", "brake_late 300 ms", handClosing, 2000, func(h *host) bool {
+		before := h.r.Truth().TravelMM
+		h.ms(50)
+		return h.r.Truth().TravelMM > before+0.3 && h.r.Truth().Out&warden.OutBrake != 0
+	}, false},
+	{"sto_open", "sto_open", handTurning, 10, func(h *host) bool {
+		return h.r.asked().Bits&warden.OutSpindle != 0 && h.r.driven().Bits&warden.OutSpindle == 0
+	}, false},
+	{"sto_dead", "sto_dead", torqueOff, 100, func(h *host) bool {
+		return h.r.up.stoOpen && h.r.driven().Bits&warden.OutSpindle != 0
+	}, false},
+	{"spindle_overruns", "spindle_overruns 3 s", handTurning, 4000, func(h *host) bool {
+		return h.r.driven().Bits&warden.OutSpindle == 0 && h.r.Truth().SpindleRPM > 19
+	}, false},
+	{"spindle_shown", "spindle_shown 50 %", handTurning, 10, func(h *host) bool {
+		return float64(h.r.mcu.in.Analog[warden.AiSpindle]) < 6*h.r.Truth().SpindleRPM
+	}, false},
+	{"fan_run_on_dead", "fan_run_on_dead", restarted, 3000, func(h *host) bool { return h.r.Truth().Extraction < 0.5 }, true},
+	{"horn_dead", "horn_dead", leaking, 5, func(h *host) bool {
+		return h.r.asked().Bits&warden.OutHorn != 0 && !h.r.Truth().Horn
+	}, false},
+	{"lamp_dead", "lamp_dead", leaking, 5, func(h *host) bool {
+		return h.r.asked().Bits&warden.OutLockLamp != 0 && !h.r.Truth().LockLamp
+	}, false},
+	{"relief_stuck", "relief_stuck", idle, 5, func(h *host) bool { return h.r.Truth().ReliefBar > 10 }, false},
 	{"glass_stuck", "glass_stuck", closing, 20000, func(h *host) bool {
 		if h.want.Press != warden.PressOpen && h.r.Truth().HeightMM < 6 {
 			h.stroke(warden.PressOpen, 0, 1000, 300)
@@ -262,6 +385,7 @@ func TestEachFaultShows(t *testing.T) {
 				t.Error("not cleared")
 			}
 			h.ms(1200)
+			h.r.Clear("all")
 			if !c.stays && c.shows(h) {
 				t.Errorf("still shows after it was cleared: %+v", h.r.Truth())
 			}

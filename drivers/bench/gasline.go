@@ -78,21 +78,6 @@ func (g *gas) stepLines(up *upsets) {
 	g.oxygenLine.step(up.oxygenPressure, oxygenMl)
 }
 
-// watchdogMs is how long the microcontroller's external watchdog waits.
-const watchdogMs = 100
-
-// hang is the program standing still: its outputs stay as they are until the
-// external watchdog, which nobody kicks, holds the microcontroller in reset.
-func (r *Rig) hang() {
-	r.hungMs++
-	if r.hungMs < watchdogMs || r.up.watchdogDead {
-		return
-	}
-	r.was = true
-	r.mcu.out = unpowered()
-	r.toMCU.clear()
-}
-
 // byHand is a switch that a person holds with a finger, whatever the machine
 // does; a stuck switch stays stuck.
 func byHand(u *upsets, f *Fault) {

@@ -77,6 +77,7 @@ func (f *fan) step(out *warden.Output, up *upsets) {
 type spindle struct {
 	rpm    float64 // below zero backwards
 	stillS float64
+	overMs uint32 // that it has run on
 }
 
 func (s *spindle) step(out *warden.Output, up *upsets) {
@@ -89,6 +90,7 @@ func (s *spindle) step(out *warden.Output, up *upsets) {
 	if up.spindleBackwards {
 		wanted = -wanted
 	}
+	wanted = s.overrun(wanted, up)
 	if up.spindleStall {
 		wanted, tau = 0, 0.02
 	}

@@ -61,6 +61,7 @@ const eventMax = 8
 // boot starts the program: a new session, state lost, outputs off.
 func (r *Rig) boot() {
 	m := &r.mcu
+	r.plant.chains.restarted = true
 	r.nv.Boots++
 	if r.nv.Boots == 0 {
 		r.nv.Boots = 1 // 0 means "not known yet" on the wire

@@ -18,6 +18,7 @@ type plant struct {
 	spindle spindle
 	press   press
 	moulds  moulds
+	chains  chains
 	glass   *forming.Blank
 	state   forming.State  // of glass, newest
 	around  forming.Around // kept here so that a step allocates nothing

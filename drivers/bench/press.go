@@ -28,12 +28,14 @@ type press struct {
 	everMM                     float64 // deepest travel since the glass was touched
 	bondAtMM, bondN            float64 // sticking: where the pull began, what it takes to part
 	bonded                     bool
+	brakeMs                    uint32  // that a late brake has been asked to hold
 	dwellS                     float64 // in contact
 	peakPullN                  float64
 	stopMM, discMM             float64 // travel where the mould halves meet, height of the cavity
 	driven                     bool
 	weightN, frictionN         float64
 	lever                      Lever
+	reliefBar                  float64
 }
 
 // Lever is what a hand does with the lever of a press that is not driven.
@@ -53,8 +55,11 @@ func (p *press) gapMM() float64 { return p.stopMM + p.discMM - p.travelMM }
 func (p *press) step(out *warden.Output, up *upsets, g *forming.Blank, s *forming.State) {
 	m, way := p.command(out, up)
 	switch {
+	case p.runsOn(out, up):
+		p.touch(s)
 	case out.Bits&warden.OutBrake != 0 || up.pressJam || way == LeverRest:
 		p.stand(s)
+		p.slip(up)
 	case way == LeverClose:
 		p.close(m, g, s)
 	default:

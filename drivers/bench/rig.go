@@ -68,8 +68,7 @@ type Rig struct {
 	startC  float64
 	moments moments
 	warden  func(*warden.Config, *warden.State, *warden.Input, *warden.Output)
-	was     bool // the microcontroller was held in reset the millisecond before
-	hungMs  uint32
+	was     bool // the microcontroller hung or was held in reset the millisecond before
 }
 
 // DiscMM is the height of the closed cavity where no job says another.
@@ -168,6 +167,7 @@ func (r *Rig) setPlant(o *Options, blank *forming.Blank) {
 	p.press.stopMM, p.press.discMM = or(o.StopMM, o.Profile.StopMM()), blank.Cavity().DiscMM
 	p.press.driven = o.Config.Options&warden.OptPressDriven != 0
 	press := &o.Profile.Press
+	p.press.reliefBar = float64(press.Relief)
 	p.press.weightN = float64(press.Weight) * or(press.Lever, 1) * 9.80665
 	p.press.frictionN = float64(press.Friction)
 	switch {
@@ -213,22 +213,26 @@ func (r *Rig) Step() {
 	r.person.step(r, r.driven())
 	r.toMCU.step(r.plant.ms, &r.up.line, &r.rnd)
 	r.sense.step(&r.plant, &r.hands, &r.up)
+	ran := false
 	switch {
 	case r.foreign.board != nil:
 		r.foreign.step(r)
+		ran = r.foreign.out.Pulses > 0
 	case r.up.reset: // held in reset: outputs off, deaf and dumb
 		r.was = true
 		r.mcu.out = unpowered()
 		r.toMCU.clear()
-	case r.up.hang:
-		r.hang()
+	case r.up.hang: // outputs stay as they are, deaf and dumb; no watchdog restarts it
+		r.was = true
+		r.toMCU.clear()
 	case r.was:
 		r.was = false
 		r.Reset()
 	default:
-		r.hungMs = 0
+		ran = true
 		r.mcu.step(r)
 	}
+	r.plant.chains.step(r.asked(), ran, &r.hands, &r.up)
 	r.toHost.step(r.plant.ms, &r.up.line, &r.rnd)
 	r.plant.step(r.driven(), &r.up)
 	r.moments.step(&r.plant, r.driven().Bits)

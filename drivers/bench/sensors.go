@@ -53,7 +53,7 @@ func clampInt16(v float64) int16 {
 // step reads the plant into s.in.
 func (s *sensors) step(p *plant, hands *panelInputs, up *upsets) {
 	s.in.Bits = s.switches(p, hands, up)
-	s.fast(p)
+	s.fast(p, up)
 	s.thermometer(p)
 	if p.ms%slowEveryMs == 0 {
 		s.slow(p)
@@ -73,6 +73,7 @@ func (s *sensors) switches(p *plant, hands *panelInputs, up *upsets) uint32 {
 	bits |= bit(!hands.estop, warden.InEstopOK) |
 		bit(!hands.doorOpen, warden.InDoorClosed) |
 		bit(hands.setUp, warden.InSetUp) |
+		bit(p.chains.made, warden.InWatchdogOK) |
 		bit(p.gas.seen, warden.InFlame) |
 		bit(p.fan.proven, warden.InExtraction) |
 		bit(fuelShare < lowShare, warden.InFuelLow) |
@@ -95,10 +96,10 @@ func (s *sensors) switches(p *plant, hands *panelInputs, up *upsets) uint32 {
 	return bits&^up.handOff | up.handOn
 }
 
-func (s *sensors) fast(p *plant) {
+func (s *sensors) fast(p *plant, up *upsets) {
 	s.put(warden.AiTravel, 100*(p.press.travelMM+travelNoiseMM*p.rnd.spread()))
 	s.put(warden.AiForce, 10*(p.press.forceN+forceNoiseN*p.rnd.spread()))
-	s.put(warden.AiSpindle, 10*p.spindle.rpm*(1+0.003*p.rnd.spread()))
+	s.put(warden.AiSpindle, 10*p.spindle.rpm*up.spindleShown*(1+0.003*p.rnd.spread()))
 }
 
 func (s *sensors) put(ai uint8, counts float64) {

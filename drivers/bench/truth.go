@@ -38,7 +38,13 @@ type Truth struct {
 	SpindleRPM float64 `json:"spindle_rpm"`
 	Slide      float64 `json:"slide"` // 0 clear, 1 at the blank
 
-	Out       uint16 `json:"out"` // warden.Out... as driven
+	BusAV     float64 `json:"bus_a_v"`    // what a meter shows from XA to X0
+	DoorPower bool    `json:"door_power"` // behind the door's safety relay: oxygen, slide, closing
+	Horn      bool    `json:"horn"`
+	LockLamp  bool    `json:"lock_lamp"`
+	ReliefBar float64 `json:"relief_bar"` // pressure at which the press's relief valve opens; 0: none
+
+	Out       uint16 `json:"out"` // warden.Out... as the actuators feel them
 	In        uint32 `json:"in"`  // warden.In... as the warden sees them
 	Burner    uint8  `json:"burner"`
 	Press     uint8  `json:"press"`
@@ -89,7 +95,10 @@ func (r *Rig) Truth() Truth {
 		Gathered: s.Gathered, LogPaS: s.LogPaS, LowerC: p.moulds.lowerC, UpperC: p.moulds.upperC,
 		TravelMM: p.press.travelMM, ForceN: p.press.forceN, Touching: p.press.touching,
 		PeakPullN: p.press.peakPullN, SpindleRPM: p.spindle.rpm, Slide: p.slide.at,
-		Out: r.driven().Bits, In: m.in.Bits, Burner: m.state.Burner, Press: m.state.Press,
+		BusAV: p.chains.busV(&r.hands, &r.up), DoorPower: !r.hands.doorOpen || r.up.doorWelded,
+		Horn: r.asked().Bits&warden.OutHorn != 0 && !r.up.hornDead, LockLamp: r.asked().Bits&warden.OutLockLamp != 0 && !r.up.lampDead,
+		ReliefBar: p.press.reliefAt(&r.up),
+		Out:       r.driven().Bits, In: m.in.Bits, Burner: m.state.Burner, Press: m.state.Press,
 		Spindle: m.state.Spindle, Link: m.state.Link, Lock: m.state.Lock, First: m.state.First,
 		Trips: m.state.Trips, NV: r.nv.Byte, DoorOpen: r.hands.doorOpen, Estop: r.hands.estop,
 		BadFrames: m.badFrames, Dropped: m.dropped + r.toHost.dropped + r.toMCU.dropped,

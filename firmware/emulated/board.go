@@ -280,7 +280,8 @@ func (b *Board) decode(a []byte, out *bench.BoardOutput) error {
 	}
 	b.wiring.pins(level, &steps, &out.Pins)
 	fig.High = high
-	fig.Pulses += uint64(le.Uint16(a[22:]))
+	out.Pulses = le.Uint16(a[22:])
+	fig.Pulses += uint64(out.Pulses)
 	fig.Longest = max(fig.Longest, le.Uint32(a[24:]))
 	if sp := le.Uint16(a[28:]); fig.LowestStack == 0 || sp < fig.LowestStack {
 		fig.LowestStack = sp

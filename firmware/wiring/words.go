@@ -68,7 +68,7 @@ var words = []Words{
 	{"IN_TWO_HAND_RIGHT", groupHands, "two-hand, right", "right actuator, repeat contact", "no stroke under two hands (row 34)"},
 	{"IN_SET_UP", groupHands, "key at set-up", "key switch, closed at set-up",
 		"reads as run although the key stands at set-up: **not harmless**; a second contact of the key, closed at run, in bus G; prove the key weekly"},
-	{"IN_WATCHDOG_OK", groupStop, "outside watchdog has made", "third contact of the window watchdog's relay", "reads as opened; read and shown only, the program does not act on it: **not harmless**, prove bus A with a meter"},
+	{"IN_WATCHDOG_OK", groupStop, "outside watchdog has made", "third contact of the window watchdog's relay", "reads as opened: the proof test of the watchdog fails; the program itself does not act on it"},
 	{"IN_HOLD_TURN", groupHands, "turn slowly, hold to run", "momentary button", "the button does nothing"},
 
 	{"OUT_FUEL1", groupGas, "fuel valve 1 may open", "relay KF1: contact in series with fuel valve 1, the other with the call for heat", "valve 1 stays shut"},
