@@ -11,6 +11,7 @@ import (
 	"pressrig/journal"
 	"pressrig/recipes"
 	"pressrig/rig"
+	"pressrig/safety"
 )
 
 // written writes a file in a folder of its own.
@@ -105,7 +106,8 @@ func TestWarningsAreTold(t *testing.T) {
 	const want = "warning: gas_alarm is not fitted: "
 	file := written(t, "rig.yaml", strings.Replace(string(text), "  - gas_alarm\n", "", 1))
 	for _, args := range [][]string{{"check", file}, {"serve", "--rig", file, "--check"}} {
-		if got := cli(t, "none", "", args...); got.code != exitDone || !strings.Contains(got.out, want) {
+		if got := cli(t, "none", "", args...); got.code != exitDone || !strings.Contains(got.out, want) ||
+			strings.Count(got.out, safety.Notice) != 1 {
 			t.Errorf("%v: %+v", args, got)
 		}
 	}
