@@ -1,6 +1,8 @@
 package journal
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/hex"
@@ -36,9 +38,6 @@ func (c *checker) ledger() error {
 	}
 	for i := range kept {
 		if err := c.keptRows(&kept[i]); err != nil {
-			return err
-		}
-		if err := c.lostRows(&kept[i]); err != nil {
 			return err
 		}
 	}
@@ -97,43 +96,117 @@ func (c *checker) chain() error {
 	return nil
 }
 
-// keptRows compares each row of a table with its last entry.
+// keptRows goes through a table and its last entries side by side, both in the
+// order of the key.
 func (c *checker) keptRows(t *keptTable) error {
-	rows, err := c.db.QueryContext(context.Background(), fmt.Sprintf(`SELECT l.seq, l.row_hash, t.* FROM %s t LEFT JOIN
-		(SELECT row_key, MAX(seq) AS seq, row_hash FROM ledger WHERE table_name = '%s' GROUP BY row_key) l
-		ON l.row_key = %s`, t.name, t.name, t.key))
+	entries, err := c.cursor(fmt.Sprintf(`SELECT row_key, MAX(seq), row_hash FROM ledger WHERE table_name = '%s'
+		GROUP BY row_key ORDER BY row_key`, t.name))
 	if err != nil {
 		return err
 	}
-	defer rows.Close()
-	const before = 2 // columns of the ledger
-	return eachRow(rows, func(row []any) error {
-		key := keyText(t.keyOf(row[before:]))
-		if row[0] == nil {
-			c.problem("table %s, row %s: the ledger has no such row: it was inserted, not by this program", t.name, key)
-			return nil
+	defer entries.rows.Close()
+	rows, err := c.cursor(fmt.Sprintf(`SELECT %s AS row_key, * FROM %s ORDER BY row_key`, t.key, t.name))
+	if err != nil {
+		return err
+	}
+	defer rows.rows.Close()
+	for entries.now != nil || rows.now != nil {
+		order := 0 // of entry and row
+		switch {
+		case entries.now == nil:
+			order = 1
+		case rows.now == nil:
+			order = -1
+		default:
+			order = compareKeys(entries.now[0], rows.now[0])
 		}
-		hash, err := rowHash(t.name, row[before:])
+		if order >= 0 {
+			err = c.keptRow(t, entries.now, rows.now, order == 0)
+		} else {
+			c.problem("table %s, row %s: it is gone; entry %v of the ledger has it: it was deleted", t.name,
+				keyText(entries.now[0]), entries.now[1])
+		}
+		if err == nil && order <= 0 {
+			err = entries.next()
+		}
+		if err == nil && order >= 0 {
+			err = rows.next()
+		}
 		if err != nil {
 			return err
 		}
-		if want, ok := row[1].([]byte); !ok || string(want) != string(hash[:]) {
-			c.problem("table %s, row %s: it is not what entry %v of the ledger says: it was altered", t.name, key, row[0])
-		}
-		return nil
-	})
+	}
+	return nil
 }
 
-// lostRows finds the entries whose row is gone.
-func (c *checker) lostRows(t *keptTable) error {
-	return c.rows(fmt.Sprintf(`SELECT row_key, MAX(seq) FROM ledger WHERE table_name = '%s'
-		AND row_key NOT IN (SELECT %s FROM %s) GROUP BY row_key`, t.name, t.key, t.name), func(rows *sql.Rows) error {
-		var key any
-		var seq int64
-		if err := rows.Scan(&key, &seq); err != nil {
-			return err
-		}
-		c.problem("table %s, row %s: it is gone; entry %d of the ledger has it: it was deleted", t.name, keyText(key), seq)
+// keptRow judges a row, by its last entry where it has one.
+func (c *checker) keptRow(t *keptTable, entry, row []any, entered bool) error {
+	key := keyText(row[0])
+	if !entered {
+		c.problem("table %s, row %s: the ledger has no such row: it was inserted, not by this program", t.name, key)
 		return nil
-	})
+	}
+	hash, err := rowHash(t.name, row[1:])
+	if err != nil {
+		return err
+	}
+	if want, ok := entry[2].([]byte); !ok || string(want) != string(hash[:]) {
+		c.problem("table %s, row %s: it is not what entry %v of the ledger says: it was altered", t.name, key, entry[1])
+	}
+	return nil
+}
+
+// cursor is a query at one of its rows.
+type cursor struct {
+	rows *sql.Rows
+	now  []any // nil after the last
+}
+
+func (c *checker) cursor(query string) (*cursor, error) {
+	rows, err := c.db.QueryContext(context.Background(), query)
+	if err != nil {
+		return nil, err
+	}
+	cur := &cursor{rows: rows}
+	return cur, cur.next()
+}
+
+func (c *cursor) next() (err error) {
+	if !c.rows.Next() {
+		c.now = nil
+		return c.rows.Err()
+	}
+	c.now, err = scanRow(c.rows)
+	return err
+}
+
+// compareKeys is the order in which SQLite sorts: integers, texts, blobs.
+func compareKeys(a, b any) int {
+	class := func(v any) int {
+		switch v.(type) {
+		case int64:
+			return 1
+		case float64: // no table has such a key, an altered ledger may
+			return 2
+		case string:
+			return 3
+		case []byte:
+			return 4
+		}
+		return 0
+	}
+	if d := cmp.Compare(class(a), class(b)); d != 0 {
+		return d
+	}
+	switch a := a.(type) {
+	case int64:
+		return cmp.Compare(a, b.(int64))
+	case float64:
+		return cmp.Compare(a, b.(float64))
+	case string:
+		return cmp.Compare(a, b.(string))
+	case []byte:
+		return bytes.Compare(a, b.([]byte))
+	}
+	return 0
 }

@@ -17,6 +17,11 @@
 // into the main file. What was never acknowledged may still be found after a
 // restart, as it was written; never anything else.
 //
+// What is written has an entry in the ledger (ledger.go), in the same
+// transaction: check finds what anything but this program changed, and with a
+// head that was noted elsewhere a cut tail. A file with damaged pages is not
+// opened to be written; it can still be read and checked.
+//
 // Sizes, and what happens beyond them:
 //
 //	records  4,096 preallocated, growing to 65,536 while the disk is slow or

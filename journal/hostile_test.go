@@ -5,8 +5,10 @@ import (
 	"encoding/binary"
 	"errors"
 	"io"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -215,4 +217,42 @@ func readAll(path string) {
 	_, _ = j.Began()
 	_, _ = j.NewestProofs("lathe-1")
 	_ = j.ExportProofsJSON(io.Discard)
+}
+
+// One page of the file of another make: whatever page it is, check sees it and
+// the journal is not opened, nor changed, and the words say what to do.
+func TestADamagedJournalIsNotOpened(t *testing.T) {
+	const pageBytes = 4096
+	sound := must[[]byte](t)(os.ReadFile(everything(t)))
+	rng := rand.New(rand.NewPCG(20261201, 8))
+	pages := len(sound) / pageBytes
+	for page := range pages {
+		broken := bytes.Clone(sound)
+		for i := range pageBytes {
+			if page > 0 || i >= 100 { // behind the header of the file
+				broken[page*pageBytes+i] = byte(rng.Uint32())
+			}
+		}
+		path := inDir(t)
+		if err := os.WriteFile(path, broken, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if r, err := CheckFile(path, ""); err == nil && r.OK() {
+			t.Errorf("page %d of %d: check sees nothing", page+1, pages)
+		}
+		j, err := Open(path, still())
+		if err == nil {
+			t.Errorf("page %d of %d: it is opened: %v", page+1, pages, j.Close())
+			continue
+		}
+		if page > 0 && (!errors.Is(err, ErrDamaged) || !strings.Contains(err.Error(), "journal check")) {
+			t.Errorf("page %d of %d: %v", page+1, pages, err)
+		}
+		if now := must[[]byte](t)(os.ReadFile(path)); !bytes.Equal(now, broken) {
+			t.Errorf("page %d of %d: the file was changed", page+1, pages)
+		}
+	}
+	if pages < 15 {
+		t.Errorf("only %d pages", pages)
+	}
 }

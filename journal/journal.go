@@ -26,6 +26,9 @@ var (
 	ErrNewer = errors.New("journal was written by a newer program")
 	// ErrForeign: the file is a database, but no journal.
 	ErrForeign = errors.New("file is not a journal")
+	// ErrDamaged: pages of the file are not what a database has. Nothing was
+	// written to it.
+	ErrDamaged = errors.New("journal is damaged")
 	// ErrNotWritable: a new cycle must not start, its records could be lost.
 	ErrNotWritable = errors.New("journal cannot be written")
 	// ErrNoCycle: no cycle with this number is stored.
@@ -108,7 +111,9 @@ type Journal struct {
 
 // Open opens or creates the journal at path, brings its tables to the newest
 // version, closes as aborted what an ended daemon left open, and begins to
-// write. Errors: ErrLocked, ErrNewer, ErrForeign, or what the disk says.
+// write. A damaged file is not opened: what is written to it could be lost, and
+// what is lost of it grows. Errors: ErrLocked, ErrNewer, ErrForeign, ErrDamaged,
+// or what the disk says.
 func Open(path string, o Options) (*Journal, error) {
 	j, w, err := openWriter(path, o)
 	if err != nil {
@@ -129,6 +134,9 @@ func openWriter(path string, o Options) (*Journal, *writer, error) {
 		stop: make(chan struct{}), done: make(chan struct{})}
 	if err := j.open(); err != nil {
 		j.release()
+		if corrupt(err) {
+			err = damaged(err.Error())
+		}
 		return nil, nil, fmt.Errorf("open journal %s: %w", path, err)
 	}
 	w, err := newWriter(j)
@@ -151,6 +159,9 @@ func (j *Journal) open() (err error) {
 		return err
 	}
 	if err := j.connect(); err != nil {
+		return err
+	}
+	if err := j.sound(); err != nil {
 		return err
 	}
 	if err := migrate(j.conn); err != nil {

@@ -62,12 +62,16 @@ func killedChild(path string) {
 			}
 			if i%60 == 59 {
 				check(j.Flush())
-				fmt.Println("saved", n, i+1)
+				head, err := j.Head()
+				check(err)
+				fmt.Println("saved", n, i+1, head)
 			}
 		}
 		end(j, n, src.ElapsedMs())
 		check(j.Flush())
-		fmt.Println("ended", n, stepsPerCycle)
+		head, err := j.Head()
+		check(err)
+		fmt.Println("ended", n, stepsPerCycle, head)
 	}
 }
 
@@ -78,8 +82,11 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	path := inDir(t)
 	saved, ended := map[uint32]int{}, map[uint32]bool{}
 	for range kills {
-		readAcknowledged(t, runChild(t, path, 1+rng.IntN(appendsMost)), saved, ended)
+		head := readAcknowledged(t, runChild(t, path, 1+rng.IntN(appendsMost)), saved, ended)
 		mustCheck(t, path) // as the kill left it
+		if r := must[Report](t)(CheckFile(path, head)); !r.OK() {
+			t.Fatalf("head %s was acknowledged: %q", head, r.Problems)
+		}
 		j := must[*Journal](t)(Open(path, still()))
 		verifySettled(t, j)
 		verifyKilled(t, j, saved, ended)
@@ -107,7 +114,7 @@ func runChild(t *testing.T, path string, appends int) []byte {
 	return out.Bytes()
 }
 
-func readAcknowledged(t *testing.T, out []byte, saved map[uint32]int, ended map[uint32]bool) {
+func readAcknowledged(t *testing.T, out []byte, saved map[uint32]int, ended map[uint32]bool) (head string) {
 	t.Helper()
 	lines := bufio.NewScanner(bytes.NewReader(out))
 	for lines.Scan() {
@@ -116,7 +123,7 @@ func readAcknowledged(t *testing.T, out []byte, saved map[uint32]int, ended map[
 			n     uint32
 			steps int
 		)
-		if _, err := fmt.Sscan(lines.Text(), &what, &n, &steps); err != nil {
+		if _, err := fmt.Sscan(lines.Text(), &what, &n, &steps, &head); err != nil {
 			t.Fatalf("child said %q: %v", lines.Text(), err)
 		}
 		saved[n] = steps
@@ -125,6 +132,7 @@ func readAcknowledged(t *testing.T, out []byte, saved map[uint32]int, ended map[
 			delete(ended, n)
 		}
 	}
+	return head // "" when it was killed before the first one
 }
 
 func verifyKilled(t *testing.T, j *Journal, saved map[uint32]int, ended map[uint32]bool) {

@@ -153,9 +153,10 @@ func (j *Journal) Head() (Head, error) {
 // txn is a transaction that rows are written in. All that is written goes
 // through put, so that the ledger has it.
 type txn struct {
-	ctx  context.Context
-	tx   *sql.Tx
-	head *Head // after the newest entry of this transaction; nil: not yet read
+	ctx   context.Context
+	tx    *sql.Tx
+	entry *sql.Stmt // adds an entry; nil: not yet prepared, closed with the transaction
+	head  *Head     // after the newest entry of this transaction; nil: not yet read
 }
 
 // put inserts or updates rows of the table with the statement, which has no
@@ -192,6 +193,9 @@ func (s *txn) enter(t *keptTable, row []any) error {
 			return err
 		}
 		s.head = &h
+		if s.entry, err = s.tx.PrepareContext(s.ctx, `INSERT INTO ledger VALUES (?, ?, ?, ?, ?)`); err != nil {
+			return err
+		}
 	}
 	hash, err := rowHash(t.name, row)
 	if err != nil {
@@ -202,8 +206,7 @@ func (s *txn) enter(t *keptTable, row []any) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.tx.ExecContext(s.ctx, `INSERT INTO ledger VALUES (?, ?, ?, ?, ?)`,
-		next.Entries, t.name, key, hash[:], next.Hash[:]); err != nil {
+	if _, err := s.entry.ExecContext(s.ctx, next.Entries, t.name, key, hash[:], next.Hash[:]); err != nil {
 		return err
 	}
 	*s.head = next
@@ -228,17 +231,9 @@ func (s *txn) enterAll() error {
 
 // eachRow gives the columns of each row.
 func eachRow(rows *sql.Rows, fn func([]any) error) error {
-	names, err := rows.Columns()
-	if err != nil {
-		return err
-	}
 	for rows.Next() {
-		row := make([]any, len(names))
-		into := make([]any, len(names))
-		for i := range row {
-			into[i] = &row[i]
-		}
-		if err := rows.Scan(into...); err != nil {
+		row, err := scanRow(rows)
+		if err != nil {
 			return err
 		}
 		if err := fn(row); err != nil {
@@ -246,6 +241,19 @@ func eachRow(rows *sql.Rows, fn func([]any) error) error {
 		}
 	}
 	return rows.Err()
+}
+
+// scanRow is the columns of the row that rows stands at.
+func scanRow(rows *sql.Rows) ([]any, error) {
+	names, err := rows.Columns()
+	if err != nil {
+		return nil, err
+	}
+	row, into := make([]any, len(names)), make([]any, len(names))
+	for i := range row {
+		into[i] = &row[i]
+	}
+	return row, rows.Scan(into...)
 }
 
 // inTransaction does something in one transaction, outside of the writer.

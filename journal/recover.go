@@ -6,6 +6,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
+	"strings"
+	"time"
 
 	sqlite "modernc.org/sqlite"
 
@@ -17,6 +20,52 @@ const reasonEnded = "daemon ended during the cycle"
 
 // fullCode is SQLITE_FULL.
 const fullCode = 13
+
+const (
+	// corruptCode is SQLITE_CORRUPT.
+	corruptCode = 11
+	// lookBytes of a file are looked through in a second, also by a slow disk.
+	lookBytes = 16 << 20
+	// damagedWords say what to do.
+	damagedWords = "nothing was written to it; copy it away with the files -wal and -shm beside it, put back a copy from " +
+		"before or name another data folder, and look at the damaged one with pressrig journal check"
+)
+
+// sound refuses a damaged file: every page is looked at, not what its rows say
+// (that is check's). An empty file is sound.
+func (j *Journal) sound() error {
+	version, err := schemaVersion(j.conn)
+	if err != nil || version == 0 {
+		return err
+	}
+	info, err := os.Stat(j.path)
+	if err != nil {
+		return err
+	}
+	longest := readLongest + time.Duration(info.Size()/lookBytes)*time.Second
+	ctx, cancel := context.WithTimeout(context.Background(), longest)
+	defer cancel()
+	var found string
+	err = j.conn.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&found)
+	switch {
+	case err != nil && ctx.Err() != nil:
+		found = fmt.Sprintf("looking through its %d bytes did not end within %v", info.Size(), longest)
+	case err != nil:
+		return err
+	case found == "ok":
+		return nil
+	}
+	return damaged(found)
+}
+
+func corrupt(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && e.Code()&0xFF == corruptCode
+}
+
+func damaged(found string) error {
+	return fmt.Errorf("%w: %s; %s", ErrDamaged, strings.Join(strings.Fields(found), " "), damagedWords)
+}
 
 // settle writes what an ended daemon left in the log into the main file. Should
 // an fsync have failed for that daemon, the kernel may hold pages of the log

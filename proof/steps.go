@@ -4,10 +4,11 @@ import (
 	"time"
 
 	"pressrig/rig"
+	"pressrig/safety"
 )
 
 // Notice is what everybody who proves a function has to be told.
-const Notice = "This software is no safety device. A proof test finds hidden faults; it does not " +
+const Notice = safety.Notice + " A proof test finds hidden faults; it does not " +
 	"replace the yearly check of gas, interlocks and guards by a licensed person."
 
 // Step is the proof test of one protective function of one rig.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"pressrig/panel/api"
+	"pressrig/safety"
 )
 
 // The commands that act on a running cycle. Each of their helps says what it
@@ -137,7 +138,7 @@ func (a *answerCmd) Run(e *env) error {
 }
 
 // notSafe stands in the help of every command that acts on the rig.
-const notSafe = "This software is no safety device: in danger use the emergency stop at the rig. " +
+const notSafe = safety.Notice + " In danger use the emergency stop at the rig. " +
 	"START at the rig starts a cycle; no command does."
 
 // give hands a command to the daemon and says what that means.

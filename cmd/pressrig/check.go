@@ -178,8 +178,10 @@ func (e *env) printChecked(list []checked, profile *rig.Profile) error {
 		return e.printJSON(list)
 	}
 	var b strings.Builder
+	rigs := false
 	for i := range list {
 		c := &list[i]
+		rigs = rigs || c.Kind == "rig profile"
 		for _, p := range c.Problems {
 			fmt.Fprintln(&b, p.text)
 		}
@@ -194,6 +196,9 @@ func (e *env) printChecked(list []checked, profile *rig.Profile) error {
 			note = fmt.Sprintf(" that it is refused for; warnings above: %d", n)
 		}
 		fmt.Fprintf(&b, "%s: %s %s has no problems%s\n", c.File, c.Kind, c.Name, note)
+	}
+	if rigs {
+		fmt.Fprintln(&b, safety.Notice)
 	}
 	_, err := io.WriteString(e.out, b.String())
 	return err

@@ -11,6 +11,7 @@ import (
 	"pressrig/journal"
 	"pressrig/recipes"
 	"pressrig/rig"
+	"pressrig/safety"
 )
 
 // written writes a file in a folder of its own.
@@ -106,7 +107,8 @@ func TestWarningsAreTold(t *testing.T) {
 	without := strings.NewReplacer("  - gas_alarm\n", "", "  gas_alarm: 8760 h\n", "").Replace(string(text))
 	file := written(t, "rig.yaml", without)
 	for _, args := range [][]string{{"check", file}, {"serve", "--rig", file, "--check"}} {
-		if got := cli(t, "none", "", args...); got.code != exitDone || !strings.Contains(got.out, want) {
+		if got := cli(t, "none", "", args...); got.code != exitDone || !strings.Contains(got.out, want) ||
+			strings.Count(got.out, safety.Notice) != 1 {
 			t.Errorf("%v: %+v", args, got)
 		}
 	}

@@ -53,7 +53,7 @@ const flashCautions = `BEFORE YOU WRITE A BOARD
   Shut the gas at the bottles, bleed the lines, switch the rig off, take the enabling chain's plug
   out of the board: while it is written its outputs mean nothing.
   The emergency stop, the certified burner control, the end switches and the outside watchdog must
-  stand beside this board and work without it. This software is no safety device. Gas and mains
+  stand beside this board and work without it. ` + safety.Notice + ` Gas and mains
   are for people who may work on them where you live.
   Cut the board's automatic reset (docs/wiring.md), and take any shield with a boot loader off.
 AFTERWARDS

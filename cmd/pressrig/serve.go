@@ -33,7 +33,7 @@ func (c *serveCmd) Run(e *env) (err error) {
 		if err := warn(e, p); err != nil {
 			return err
 		}
-		_, err := fmt.Fprintf(e.out, "rig %s: no problems\n", p.Name)
+		_, err := fmt.Fprintf(e.out, "rig %s: no problems\n%s\n", p.Name, safety.Notice)
 		return err
 	}
 	if err := warn(e, p); err != nil {

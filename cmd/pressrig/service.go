@@ -189,7 +189,7 @@ func (s *service) run(ctx context.Context) error {
 		defer end()
 	}
 	s.log.Info().Str("rig", s.rig.Name).Str("socket", s.cfg.Socket).
-		Msg("serving; this program is no safety device")
+		Msg("serving. " + safety.Notice)
 	var err error
 	select {
 	case <-work.Done():

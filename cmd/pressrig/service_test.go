@@ -293,6 +293,32 @@ func lastCommand(c *trials.Cycle) (text string) {
 	return text
 }
 
+// A damaged journal: the daemon does not come up, and says what to do.
+func TestServiceRefusesADamagedJournal(t *testing.T) {
+	dir := emptyJournal(t)
+	text, err := os.ReadFile(journalFile(dir))
+	if err != nil {
+		t.Fatal(err)
+	}
+	copy(text[4096:8192], bytes.Repeat([]byte{0xA5}, 4096)) // the second page
+	if err := os.WriteFile(journalFile(dir), text, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p, err := rig.Builtin("driven")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg := defaultConfig(noEnv)
+	cfg.Data, cfg.Socket, cfg.Listen = dir, filepath.Join(dir, "s"), "127.0.0.1:0"
+	s, err := newService(cfg, p, zerolog.Nop())
+	if err == nil {
+		t.Fatal("it serves", s.close())
+	}
+	if !errors.Is(err, journal.ErrDamaged) || !strings.Contains(err.Error(), "put back a copy") {
+		t.Errorf("%v", err)
+	}
+}
+
 // A start that is refused takes no number: the cycle after it is the next.
 func TestServiceRefusals(t *testing.T) {
 	f := newPlant(t)

@@ -7,6 +7,7 @@ import (
 	"text/tabwriter"
 
 	"pressrig/panel/api"
+	"pressrig/safety"
 )
 
 type statusCmd struct {
@@ -60,7 +61,11 @@ func statusText(out io.Writer, f *api.Frame) error {
 		row("proof", text)
 	}
 	rigRows(row, f.Snapshot)
-	return w.Flush()
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(out, safety.Notice)
+	return err
 }
 
 func rigRows(row func(name, text string), s *api.Snapshot) {
