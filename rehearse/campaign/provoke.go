@@ -91,10 +91,10 @@ var provocations = [...]provocation{
 	provoke("42", []uint8{42}, "fault set_up").or(stops...),
 	provoke("43", []uint8{43}, "fault lost force").or(holds...),
 	provoke("44", []uint8{44}, "fault lost travel").or(holds...),
-	provoke("45", []uint8{45, 11}, "fault offset spindle 200 rpm").or(holds...),
+	provoke("45", []uint8{45, 11}, "fault spindle_fixed 300 rpm").or(holds...),
 	{name: "46", same: true}, // the machine never asks for it: the hostile walks do
 	{name: "47", same: true}, // nor is the press moved by hand in a cycle
-	provoke("48", []uint8{48}, "fault stuck chuck_clamped off").or(holds...),
+	provoke("48", []uint8{48}, "fault chuck_open").or(holds...),
 
 	provoke("corruption", []uint8{35, 21, 22}, "fault line_flip 1 %").or(stops...),
 	provoke("repetition", nil, "fault line_repeat 100 %"),
