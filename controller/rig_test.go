@@ -44,10 +44,10 @@ type fake struct {
 	commit     bool // the journal commits start records
 	req        rig.Request
 	fresh      bool
-	echo       uint16             // newest request taken
+	echo       uint16              // newest request taken
 	lie        func(*rig.Snapshot) // what the board says otherwise than it is; nil: nothing
-	next       Input              // people's part of the next step
-	bend       func(*rig.Request) // what a host that is not the machine asks for instead
+	next       Input               // people's part of the next step
+	bend       func(*rig.Request)  // what a host that is not the machine asks for instead
 	driven     warden.Output
 	each       func(was *warden.Output) // after each tick of the warden
 	warden     func(*warden.Config, *warden.State, *warden.Input, *warden.Output)

@@ -45,13 +45,14 @@ func burning(frame *api.Frame) string {
 // lookAfter keeps what a frame of a cycle that is over says of its flame.
 func (f *follower) lookAfter(frame *api.Frame) {
 	s, a := &frame.Status, &f.after
-	if s.Prompt != nil && s.Cycle == f.cycle {
-		a.parked, a.prompt = true, s.Prompt.Number
-	}
+	// A no opens the question anew, under another number.
 	for i := range frame.Records {
 		if r := &frame.Records[i]; r.Kind == "answer" && a.parked && r.Prompt == a.prompt && r.Reason == "" {
 			a.hear(r.Value != 0)
 		}
+	}
+	if s.Prompt != nil && s.Cycle == f.cycle {
+		a.parked, a.prompt = true, s.Prompt.Number
 	}
 	a.silent = frame.Snapshot == nil && a.burns != ""
 	a.burns = burning(frame)

@@ -121,6 +121,16 @@ func TestPressWithoutInputWaitsForTheFlame(t *testing.T) {
 	d = daemon(t)
 	code, said = d.presses(t, t.Context(), strings.NewReader("y\n"), nobody, func() {
 		d.mu.Lock()
+		d.panel.Record(controller.Record{Kind: controller.RecAnswer, Cycle: 12, Prompt: 5, By: "Bob"})
+		d.mu.Unlock()
+		d.burns() // asked anew
+	})
+	if code != exitDone || !strings.Contains(said, "stays lit for the next piece") {
+		t.Errorf("no, elsewhere: exit code %d:\n%s", code, said)
+	}
+	d = daemon(t)
+	code, said = d.presses(t, t.Context(), strings.NewReader("y\n"), nobody, func() {
+		d.mu.Lock()
 		d.snap = nil
 		d.mu.Unlock()
 		d.tell(controller.Status{State: controller.Complete, Cycle: 12, Phase: -1, LeftMs: -1})

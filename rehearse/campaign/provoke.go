@@ -91,12 +91,12 @@ var provocations = [...]provocation{
 	provoke("42", []uint8{42}, "fault set_up").or(stops...),
 	provoke("43", []uint8{43}, "fault lost force").or(holds...),
 	provoke("44", []uint8{44}, "fault lost travel").or(holds...),
-	provoke("45", []uint8{45, 11}, "fault offset spindle 200 rpm").or(holds...),
+	provoke("45", []uint8{45, 11}, "fault spindle_fixed 300 rpm").or(holds...),
 	{name: "46", same: true}, // the machine never asks for it: the hostile walks do
 	{name: "47", same: true}, // nor is the press moved by hand in a cycle
-	provoke("48", []uint8{48}, "fault stuck chuck_clamped off").or(holds...),
-	{name: "49", same: true}, // its flow controllers obey: see the faults of the gas desk
-	{name: "50", same: true},
+	provoke("48", []uint8{48}, "fault chuck_open").or(holds...),
+	provoke("49", []uint8{49, 4, 3}, "fault fuel_flow_gain 60 %").or(holds...),
+	provoke("50", []uint8{50, 49}, "fault fuel_flow_gain 600 %").or(holds...),
 	{name: "51", same: true}, // no recipe asks for such a flame
 	{name: "52", same: true}, // nor for so long a one
 	{name: "60", same: true}, // the simulated board never lies: rehearse's TestLyingWardenIsFound
