@@ -300,3 +300,28 @@ func (s *stand) measured(cycle uint32, channel string, atS float64) float64 {
 	s.t.Fatalf("no %s at %.1f s", channel, atS)
 	return 0
 }
+
+// TestBouncedStartStartsNothing: a START contact that closes for a millisecond
+// starts no cycle; a push does.
+func TestBouncedStartStartsNothing(t *testing.T) {
+	t.Parallel()
+	s := newStand(t, quick, noBroker)
+	s.do("fault stuck start off") // the person at the rig stays away
+	n := s.press()
+	s.until("START counts", func(f *api.Frame) bool { return f.Status.Cycle == n && f.Status.Armed })
+	s.wait("the person has let go", func() bool { return s.truth().Ms > 0 })
+	s.do("clear stuck")
+	for range 20 {
+		s.do("fault bounce start for 1 ms")
+		before := s.truth()
+		s.wait("100 ms have passed", func() bool { return s.truth().Ms > before.Ms+100 })
+	}
+	if now := s.truth(); now.Burner != warden.BurnerStandby || now.Out&energising != 0 {
+		t.Errorf("a bounced START has begun burner phase %d, outputs %#x", now.Burner, now.Out)
+	}
+	s.do("press START")
+	s.until("the cycle runs", func(f *api.Frame) bool {
+		return f.Status.Cycle == n && f.Snapshot != nil && f.Snapshot.Burner == "purge"
+	})
+	s.closes()
+}
