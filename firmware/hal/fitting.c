@@ -6,9 +6,11 @@
 
 enum { LAYOUT = 1, FULL_STEPS = 16000 };
 
-// Gains that no transmitter and no encoder needs; made finer they fit 32 bits.
+// Gains that no transmitter and no encoder needs. A converter's is made 16 times
+// finer and then still fits 32 bits beside its counts.
 #define MOST_GAIN      (INT32_C(1) << 17)
 #define MOST_STEP_GAIN INT32_C(0x7FFF)
+#define MOST_COUNTS    1023 // of the converter
 
 // A place in the block that moves on.
 typedef struct {
@@ -131,7 +133,8 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	for (uint8_t i = 0; i < NUM_ANALOG; i++) {
 		read_analog(&r, &f->analog[i]);
 		int32_t most = i == AI_TRAVEL ? MOST_STEP_GAIN : MOST_GAIN;
-		if (f->analog[i].gain > most || f->analog[i].gain < -most) {
+		uint16_t zero = i == AI_TRAVEL ? UINT16_MAX : MOST_COUNTS;
+		if (f->analog[i].gain > most || f->analog[i].gain < -most || f->analog[i].zero > zero) {
 			*f = (fitting){0};
 			return false;
 		}
@@ -143,12 +146,15 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	return true;
 }
 
-int16_t fitting_value(const fitting_analog *a, int16_t counts) {
-	// In two halves, so that nothing wraps whatever block and counts are.
-	int32_t away = within16((int32_t)counts - a->zero);
-	int32_t high = a->gain >> 16;
-	int32_t low = (int32_t)((uint32_t)a->gain & UINT32_C(0xFFFF));
-	return within16(a->low + away * high + (away * low >> 16));
+int16_t fitting_value(const fitting_analog *a, uint16_t counts) {
+	int32_t away = (int32_t)counts - a->zero; // 11 bits, the gain has 21 and a sign
+	return within16(a->low + (away * a->gain >> 16));
+}
+
+int16_t fitting_travel(const fitting_analog *a, int16_t counts) {
+	int16_t away = within16((int32_t)counts - a->zero);
+	int16_t gain = (int16_t)(a->gain >> 4); // as coarse as in the block: 16 bits by 16
+	return within16(a->low + ((int32_t)away * gain >> 12));
 }
 
 uint16_t fitting_steps(uint32_t gain, uint16_t value) {
