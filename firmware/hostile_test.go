@@ -88,7 +88,7 @@ func TestHostileWalkOfCoreAndHal(t *testing.T) {
 // seeded are faults of the kinds that the walk is for, each of them one that a
 // slip of the pen would make.
 var seeded = []struct{ file, right, wrong, found string }{
-	{"hal/fitting.c", "int16_t away = within16((int32_t)counts - a->zero);", "int16_t away = within16(counts * a->gain);", "signed integer overflow"},
+	{"hal/fitting.c", "((int32_t)away * gain >> 12)", "((int32_t)away * gain * 256 >> 20)", "signed integer overflow"},
 	{"hal/speaker.c", "p->events < SPEAKER_EVENTS ?", "p->events <= SPEAKER_EVENTS ?", "overflow on address"},
 	{"hal/store.c", "slot + 1u < STORE_SLOTS ?", "slot < STORE_SLOTS ?", "out of bounds"},
 	{"core/receiver.c", "r->n < WIRE_MAX_ENCODED", "r->n <= WIRE_MAX_ENCODED", "out of bounds"},

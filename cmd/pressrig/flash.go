@@ -32,17 +32,17 @@ func (flashCmd) Help() string {
 		"on its in-system programming header, never over the serial line. " + notSafe
 }
 
-// Fuses and lock bits of the ATmega2560 (bit by bit as its data sheet has them,
-// from memory; fusesText says what they mean).
+// Fuses and lock bits of the ATmega2560, checked against its data sheet and
+// avr-libc (firmware/README.md, Fuses); fusesText says what they mean.
 const (
 	chip     = "m2560"
-	lowFuse  = 0xFF
+	lowFuse  = 0xF7
 	highFuse = 0xD7
 	extFuse  = 0xFC
 	lockBits = 0xEA
 )
 
-const fusesText = `  lfuse FF  crystal of 16 MHz, slow start, no division
+const fusesText = `  lfuse F7  full-swing oscillator for a crystal or resonator of 16 MHz, slow start, no division
   hfuse D7  no boot loader (starts at address 0), EEPROM kept over an erase (the lockout is in it),
             JTAG off (its pins are inputs of the rig), programming over SPI stays possible
   efuse FC  brown-out reset below 4.3 V

@@ -92,7 +92,7 @@ func TestFlashWritesInOrder(t *testing.T) {
 		t.Fatal(err)
 	}
 	calls := strings.Split(strings.TrimSpace(string(text)), "\n")
-	for i, want := range []string{"signature:r", "-e -U lfuse:w:0xFF:m -U hfuse:w:0xD7:m -U efuse:w:0xFC:m", "flash:w:", "lock:w:0xEA:m"} {
+	for i, want := range []string{"signature:r", "-e -U lfuse:w:0xF7:m -U hfuse:w:0xD7:m -U efuse:w:0xFC:m", "flash:w:", "lock:w:0xEA:m"} {
 		if len(calls) != 4 || !strings.Contains(calls[i], want) || !strings.Contains(calls[i], "-p m2560 -c stk500v2 -P /dev/prog") {
 			t.Fatalf("call %d of %q lacks %q", i, calls, want)
 		}

@@ -4,11 +4,13 @@
 #include "../core/wire_inside.h"
 #include "within.h"
 
-enum { LAYOUT = 2, FULL_STEPS = 16000 };
+enum { LAYOUT = 1, FULL_STEPS = 16000 };
 
-// Gains that no transmitter and no encoder needs; made finer they fit 32 bits.
+// Gains that no transmitter and no encoder needs. A converter's is made 16 times
+// finer and then still fits 32 bits beside its counts.
 #define MOST_GAIN      (INT32_C(1) << 17)
 #define MOST_STEP_GAIN INT32_C(0x7FFF)
+#define MOST_COUNTS    1023 // of the converter
 
 // A place in the block that moves on.
 typedef struct {
@@ -101,24 +103,6 @@ static void read_limits(reader *r, warden_config *c) {
 	c->set_up_drpm = next16(r);
 }
 
-static void read_flows(reader *r, warden_config *c) {
-	c->part_ms = next16(r);
-	c->part_cmms = next16(r);
-	c->part_open_ms = next16(r);
-	c->flow_settle_ms = next16(r);
-	c->flow_off_ms = next16(r);
-	c->flow_off_pc = next16(r);
-	c->flow_off_ml = next16(r);
-	c->flow_over_ms = next16(r);
-	c->flow_over_pc = next16(r);
-	c->flow_none_ml = next16(r);
-	c->ratio_ms = next16(r);
-	c->ratio_low_pc = next16(r);
-	c->ratio_high_pc = next16(r);
-	c->run_ms = next32(r);
-	c->sharp_ms = next32(r);
-}
-
 static void read_analog(reader *r, fitting_analog *a) {
 	a->least = next16(r);
 	a->most = next16(r);
@@ -146,11 +130,11 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	f->program = next32(&r);
 	read_burner(&r, &f->config);
 	read_limits(&r, &f->config);
-	read_flows(&r, &f->config);
 	for (uint8_t i = 0; i < NUM_ANALOG; i++) {
 		read_analog(&r, &f->analog[i]);
 		int32_t most = i == AI_TRAVEL ? MOST_STEP_GAIN : MOST_GAIN;
-		if (f->analog[i].gain > most || f->analog[i].gain < -most) {
+		uint16_t zero = i == AI_TRAVEL ? UINT16_MAX : MOST_COUNTS;
+		if (f->analog[i].gain > most || f->analog[i].gain < -most || f->analog[i].zero > zero) {
 			*f = (fitting){0};
 			return false;
 		}
@@ -162,12 +146,15 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	return true;
 }
 
-int16_t fitting_value(const fitting_analog *a, int16_t counts) {
-	// In two halves, so that nothing wraps whatever block and counts are.
+int16_t fitting_value(const fitting_analog *a, uint16_t counts) {
+	int32_t away = (int32_t)counts - a->zero; // 11 bits, the gain has 21 and a sign
+	return within16(a->low + (away * a->gain >> 16));
+}
+
+int16_t fitting_travel(const fitting_analog *a, int16_t counts) {
 	int16_t away = within16((int32_t)counts - a->zero);
-	int16_t high = (int16_t)(a->gain >> 16); // products of 16 bits are quick on AVR
-	uint16_t low = (uint16_t)((uint32_t)a->gain & UINT32_C(0xFFFF));
-	return within16(a->low + (int32_t)away * high + ((int32_t)away * low >> 16));
+	int16_t gain = (int16_t)(a->gain >> 4); // as coarse as in the block: 16 bits by 16
+	return within16(a->low + ((int32_t)away * gain >> 12));
 }
 
 uint16_t fitting_steps(uint32_t gain, uint16_t value) {

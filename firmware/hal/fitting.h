@@ -30,8 +30,10 @@ typedef struct {
 // fitting of zeros, when it is none, has another layout or a wrong checksum.
 bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at));
 
-// The value of an input at counts, within an int16_t.
-int16_t fitting_value(const fitting_analog *a, int16_t counts);
+// The value of an input at counts of the converter, at most 1,023; of travel at
+// any counts of the encoder. Both within 16 bits.
+int16_t fitting_value(const fitting_analog *a, uint16_t counts);
+int16_t fitting_travel(const fitting_analog *a, int16_t counts);
 
 // Steps of pulse width for a set-point, 0 to 16,000.
 uint16_t fitting_steps(uint32_t gain, uint16_t value);

@@ -77,14 +77,20 @@ func ReadFitting(block []byte) (*Fitting, bool) {
 }
 
 // Value is an analog input at counts.
-func (f *Fitting) Value(ai int, counts int16) int16 {
-	return int16(C.fitting_value(&f.c.analog[ai], C.int16_t(counts)))
+func (f *Fitting) Value(ai int, counts uint16) int16 {
+	return int16(C.fitting_value(&f.c.analog[ai], C.uint16_t(counts)))
 }
 
 // Value is what an input of any scaling reads, its gain in 1/65,536.
-func Value(zero uint16, low int16, gain int32, counts int16) int16 {
+func Value(zero uint16, low int16, gain int32, counts uint16) int16 {
 	a := C.fitting_analog{zero: C.uint16_t(zero), low: C.int16_t(low), gain: C.int32_t(gain)}
-	return int16(C.fitting_value(&a, C.int16_t(counts)))
+	return int16(C.fitting_value(&a, C.uint16_t(counts)))
+}
+
+// Travel is fitting_travel.
+func Travel(zero uint16, low int16, gain int32, counts int16) int16 {
+	a := C.fitting_analog{zero: C.uint16_t(zero), low: C.int16_t(low), gain: C.int32_t(gain)}
+	return int16(C.fitting_travel(&a, C.int16_t(counts)))
 }
 
 // Intact reports whether counts lie in the range of the input.

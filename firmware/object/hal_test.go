@@ -4,6 +4,7 @@ package object_test
 
 import (
 	"bytes"
+	"encoding/binary"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -224,7 +225,7 @@ func TestFittingReadsTheBlock(t *testing.T) {
 					continue
 				}
 				want := (l.At4 + (l.At20-l.At4)*float64(counts-180)/721) / rig.Analogs[ai].Scale
-				if got := float64(f.Value(ai, int16(counts))); math.Abs(got-want) > 1.5 {
+				if got := float64(f.Value(ai, uint16(counts))); math.Abs(got-want) > 1.5 {
 					t.Fatalf("%s: %s at %d counts is %v, want %.2f", name, rig.Analogs[ai].Name, counts, got, want)
 				}
 			}
@@ -232,23 +233,55 @@ func TestFittingReadsTheBlock(t *testing.T) {
 	}
 }
 
-// Of every scaling and every count the value is the exact one, rounded down and
-// held within 16 bits; counts further than that from the zero count as so far.
+// Of every scaling that a block may have the value is the exact one, rounded down
+// and held within 16 bits: of the converter at each of its counts, of the encoder
+// at any.
 func TestValueOfEveryScaling(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(11, 12))
 	any16 := func() uint16 {
 		return []uint16{0, 1, 0x7FFF, 0x8000, 0xFFFF, uint16(rnd.Uint32()), uint16(rnd.Uint32())}[rnd.IntN(7)]
 	}
+	within := func(v int64) int64 { return min(math.MaxInt16, max(math.MinInt16, v)) }
+	gainUpTo := func(most int32) int32 {
+		return []int32{most, -most, 0, 1, -1, rnd.Int32N(2*most+1) - most}[rnd.IntN(6)] * 16
+	}
 	for range 500000 {
-		zero, low, counts := any16(), int16(any16()), int16(any16())
-		gain := int32(uint32(any16())<<16|uint32(any16())) >> rnd.IntN(16)
-		away := min(math.MaxInt16, max(math.MinInt16, int64(counts)-int64(zero)))
-		want := min(math.MaxInt16, max(math.MinInt16, int64(low)+away*int64(gain)>>16))
-		if gain <= -1<<30 || gain >= 1<<30 { // fitting_read takes none beyond 1<<21
-			continue
-		}
+		zero, low, counts := uint16(rnd.IntN(1024)), int16(any16()), uint16(rnd.IntN(1024))
+		gain := gainUpTo(1 << 17)
+		want := within(int64(low) + (int64(counts)-int64(zero))*int64(gain)>>16)
 		if got := object.Value(zero, low, gain, counts); int64(got) != want {
 			t.Fatalf("zero %d, low %d, gain %d, counts %d: %d, want %d", zero, low, gain, counts, got, want)
+		}
+		zero, gain = any16(), gainUpTo(0x7FFF)
+		edges := int16(any16())
+		want = within(int64(low) + within(int64(edges)-int64(zero))*int64(gain)>>16)
+		if got := object.Travel(zero, low, gain, edges); int64(got) != want {
+			t.Fatalf("zero %d, low %d, gain %d, encoder at %d: %d, want %d", zero, low, gain, edges, got, want)
+		}
+	}
+}
+
+// A scaling with which the numbers would not fit is refused, whatever its
+// checksum says.
+func TestFittingRefusesWhatDoesNotFit(t *testing.T) {
+	for _, c := range []struct {
+		ai       uint8
+		at, size int
+		v        int64
+		ok       bool
+	}{
+		{0, 4, 2, 1023, true}, {0, 4, 2, 1024, false}, {0, 8, 4, 1 << 17, true}, {0, 8, 4, 1<<17 + 1, false},
+		{0, 8, 4, -1 << 17, true}, {0, 8, 4, -1<<17 - 1, false},
+		{warden.AiTravel, 4, 2, 65535, true}, {warden.AiTravel, 8, 4, 0x7FFF, true}, {warden.AiTravel, 8, 4, 0x8000, false},
+		{warden.AiTravel, 8, 4, -0x7FFF, true}, {warden.AiTravel, 8, 4, -0x8000, false},
+	} {
+		b, _ := block(t, "driven")
+		for i := range c.size {
+			b[image.BlockAnalog+rig.AnalogBytes*int(c.ai)+c.at+i] = byte(c.v >> (8 * i))
+		}
+		binary.LittleEndian.PutUint32(b[len(b)-4:], image.BuildHash(b[:len(b)-4]))
+		if _, ok := object.ReadFitting(b); ok != c.ok {
+			t.Errorf("%+v: taken %v", c, ok)
 		}
 	}
 }

@@ -212,7 +212,7 @@ static void analog(void) {
 		if (ai == AI_TRAVEL) {
 			continue;
 		}
-		int16_t counts = (int16_t)(once_in(calm) ? below(1024) : usual(ai));
+		uint16_t counts = (uint16_t)(once_in(calm) ? below(1024) : usual(ai));
 		if (counts < a->least || counts > a->most) {
 			in.analog_ok &= (uint16_t)~(1u << ai);
 			continue;
@@ -244,7 +244,7 @@ static void travel(void) {
 	}
 	homing_watch(&home, &press, must_count);
 	bool open = (in.bits & IN_PRESS_OPEN) != 0;
-	bool believed = homing_step(&home, &press, open, fitting_value(&fitted.analog[AI_TRAVEL], press.counts), config.open_cmm);
+	bool believed = homing_step(&home, &press, open, fitting_travel(&fitted.analog[AI_TRAVEL], press.counts), config.open_cmm);
 	if (believed && (!home.known || home.failed)) {
 		bad("travel is believed that failed");
 	}

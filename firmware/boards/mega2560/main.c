@@ -67,7 +67,7 @@ void end_safely(uint16_t because) {
 
 // The inputs of this millisecond. A converter that is stuck is a broken wire of
 // every signal.
-static void read_inputs(warden_input *in) {
+static void __attribute__((noinline)) read_inputs(warden_input *in) {
 	in->bits = pins_inputs() & guard_config.fitted_in;
 	bool works = converter_works();
 	uint16_t bit = 1;
@@ -78,7 +78,7 @@ static void read_inputs(warden_input *in) {
 		const fitting_analog *a = &fitted.analog[ai];
 		uint16_t counts = converter_counts(ai);
 		if (works && counts >= a->least && counts <= a->most) {
-			in->analog[ai] = fitting_value(a, (int16_t)counts);
+			in->analog[ai] = fitting_value(a, counts);
 			in->analog_ok |= bit;
 		} else {
 			in->analog_ok &= (uint16_t)~bit;
@@ -94,7 +94,7 @@ static void read_inputs(warden_input *in) {
 
 static void __attribute__((noinline)) read_travel(warden_input *in) {
 	encoder e = travel_now();
-	int16_t counted = fitting_value(&fitted.analog[AI_TRAVEL], e.counts);
+	int16_t counted = fitting_travel(&fitted.analog[AI_TRAVEL], e.counts);
 	homing_watch(&home, &e, must_count);
 	bool believed = homing_step(&home, &e, (in->bits & IN_PRESS_OPEN) != 0, counted, guard_config.open_cmm);
 	in->analog[AI_TRAVEL] = home.travel_cmm;
