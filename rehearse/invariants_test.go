@@ -144,8 +144,8 @@ func (t *trace) vary(r *recipes.Recipe) {
 
 func (t *trace) tick() {
 	in, out, s, clock := t.h.Rig.Warden()
-	if clock == t.clock {
-		return // held in reset: nothing runs
+	if clock == t.clock || uint32(clock) == 0 {
+		return // held in reset, or just out of it: nothing has run yet
 	}
 	boot := clock>>32 != t.clock>>32
 	t.clock = clock
