@@ -4,7 +4,7 @@
 #include "../core/wire_inside.h"
 #include "within.h"
 
-enum { LAYOUT = 1, FULL_STEPS = 16000 };
+enum { LAYOUT = 2, FULL_STEPS = 16000 };
 
 // Gains that no transmitter and no encoder needs. A converter's is made 16 times
 // finer and then still fits 32 bits beside its counts.
@@ -103,6 +103,24 @@ static void read_limits(reader *r, warden_config *c) {
 	c->set_up_drpm = next16(r);
 }
 
+static void read_flows(reader *r, warden_config *c) {
+	c->part_ms = next16(r);
+	c->part_cmms = next16(r);
+	c->part_open_ms = next16(r);
+	c->flow_settle_ms = next16(r);
+	c->flow_off_ms = next16(r);
+	c->flow_off_pc = next16(r);
+	c->flow_off_ml = next16(r);
+	c->flow_over_ms = next16(r);
+	c->flow_over_pc = next16(r);
+	c->flow_none_ml = next16(r);
+	c->ratio_ms = next16(r);
+	c->ratio_low_pc = next16(r);
+	c->ratio_high_pc = next16(r);
+	c->run_ms = next32(r);
+	c->sharp_ms = next32(r);
+}
+
 static void read_analog(reader *r, fitting_analog *a) {
 	a->least = next16(r);
 	a->most = next16(r);
@@ -130,6 +148,7 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 	f->program = next32(&r);
 	read_burner(&r, &f->config);
 	read_limits(&r, &f->config);
+	read_flows(&r, &f->config);
 	for (uint8_t i = 0; i < NUM_ANALOG; i++) {
 		read_analog(&r, &f->analog[i]);
 		int32_t most = i == AI_TRAVEL ? MOST_STEP_GAIN : MOST_GAIN;
