@@ -267,3 +267,14 @@ func TestEachProofFindsWhatNoOtherDoes(t *testing.T) {
 		}
 	}
 }
+
+// A sensor frozen while it showed turning agrees with the tachometer, and is found
+// at standstill.
+func TestSensorFrozenAtTurningIsFound(t *testing.T) {
+	w := newPerson(t, "driven", nil)
+	w.fault("stuck spindle @ spindle>=19.8")
+	s, _ := proof.StepNamed(proof.Steps(w.profile), "spindle_sensor")
+	if end := w.prove(s); end.Result != proof.Failed || !strings.Contains(end.Why, "still shows turning") {
+		t.Errorf("%s: %s", end.Result, end.Why)
+	}
+}

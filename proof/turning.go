@@ -111,10 +111,11 @@ func tachometer() stage {
 
 // handsAway waits until TURN is let go and the sensor says that all stands.
 func handsAway() stage {
-	s := ready(ActHandsOff, "let TURN go", "the sensor does not say that the spindle stands", handS, func(j *Judge) bool {
+	s := ready(ActHandsOff, "let TURN go", "TURN was to be let go and the sensor still shows turning: look whether it turns", handS, func(j *Judge) bool {
 		rpm, ok := j.rpm()
 		return ok && rpm <= standRPM && !j.snap.Has(warden.InHoldTurn)
 	})
+	s.proves = true
 	s.ai = int8(warden.AiSpindle)
 	return s
 }
