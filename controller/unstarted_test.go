@@ -212,20 +212,6 @@ type walked struct {
 	all           bool // nothing was left to try
 	wrong         string
 	by            uint32 // lines of the list that were needed
-	known         [len(known)]int
-}
-
-// known is what the walk has found and the warden still does. It is a fault of the
-// warden, not a part of the list: what is mended has to be taken off here.
-var known = [...]struct {
-	what    string
-	outputs uint16
-	is      func(*safety.Standing) bool
-}{
-	{"a spindle that runs on after its cycle has given START up turns faster when the host asks", warden.OutSpindle,
-		func(s *safety.Standing) bool {
-			return s.Was.Bits&warden.OutSpindle != 0 && s.After.Spindle == warden.SpindleRun && s.After.Started == 0
-		}},
 }
 
 // node is a rig, and how it came there.
@@ -275,12 +261,6 @@ func (w *walked) try(f *fake, e *event) (wrong string) {
 		s := safety.Standing{Config: &f.cfg, Was: was, Tick: safety.Tick{In: &f.in, Out: &f.driven, After: &f.st}}
 		left, by := s.Unlisted()
 		w.by |= by
-		for i := range known {
-			if left != 0 && left == known[i].outputs && known[i].is(&s) {
-				left = 0
-				w.known[i]++
-			}
-		}
 		switch {
 		case f.st.Started != 0 && f.st.Wait == 0:
 			wrong = "START stands although nobody pushed it"
@@ -317,7 +297,6 @@ func begin(t *testing.T, i int) *fake {
 
 // Without START nothing moves, heats or stays on but what stands on the list.
 func TestNothingWithoutStart(t *testing.T) {
-	var found [len(known)]int
 	var by uint32
 	var mu sync.Mutex
 	t.Run("from", func(t *testing.T) {
@@ -325,27 +304,19 @@ func TestNothingWithoutStart(t *testing.T) {
 			t.Run(b.name, func(t *testing.T) {
 				t.Parallel()
 				w := unstarted(begin(t, i), *statesEach)
-				t.Logf("%d states, %d steps, nothing left %v, lines of the list %012b, known faults %v", w.states, w.steps, w.all, w.by, w.known)
+				t.Logf("%d states, %d steps, nothing left %v, lines of the list %012b", w.states, w.steps, w.all, w.by)
 				if w.wrong != "" {
 					t.Error(w.wrong)
 				}
 				mu.Lock()
 				defer mu.Unlock()
 				by |= w.by
-				for i := range found {
-					found[i] += w.known[i]
-				}
 			})
 		}
 	})
 	for i, line := range safety.WithoutStart {
 		if by&(1<<i) == 0 {
 			t.Errorf("never came about, so never tried: %s", line.What)
-		}
-	}
-	for i := range known {
-		if found[i] == 0 {
-			t.Errorf("mended, so take it off the known faults: %s", known[i].what)
 		}
 	}
 }

@@ -420,7 +420,7 @@ func (r *rules) spindle() {
 	s.Spindle = next
 	switch next {
 	case w.SpindleRun:
-		if s.Wait == 1 { // not faster than it turns
+		if !r.granted() { // not faster than it turns
 			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm, s.SpinSet)
 		} else {
 			s.SpinSet = min(q.SpindleDrpm, r.c.SpindleMaxDrpm)

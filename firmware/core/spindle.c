@@ -84,8 +84,8 @@ void step_spindle(const config *c, state *s, const input *in) {
 	spindle_phase(c, s, in);
 	if (s->spindle == SPINDLE_RUN) {
 		uint16_t most = c->spindle_max_drpm;
-		if (s->wait != 0) {
-			most = least(most, s->spin_set); // no faster while START is awaited
+		if (!goes(s)) {
+			most = least(most, s->spin_set); // no faster without START
 		}
 		s->spin_set = least(in->request.spindle_drpm, most);
 	} else if (s->spindle == SPINDLE_HAND) {

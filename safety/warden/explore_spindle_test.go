@@ -115,7 +115,9 @@ func (n *spindleNode) watch(limits *Config, before *State, in *Input, out *Outpu
 		return "8: a set-point without a reason to turn"
 	case out.SpindleDrpm > limits.SpindleMaxDrpm:
 		return "8: faster than the most"
-	case s.Spindle == SpindleRun && out.SpindleDrpm != min(in.Request.SpindleDrpm, limits.SpindleMaxDrpm):
+	case s.Spindle == SpindleRun && before.Spindle == SpindleRun && s.Started == 0 && s.SpinSet > before.SpinSet:
+		return "7: the spindle turns faster without START"
+	case s.Spindle == SpindleRun && s.Started != 0 && out.SpindleDrpm != min(in.Request.SpindleDrpm, limits.SpindleMaxDrpm):
 		return "8: not the speed that was asked for"
 	case s.Spindle == SpindleCreep && s.Touching != 0 && s.Touch == PressToPart:
 		if out.SpindleDrpm != s.SpinSet || s.SpinSet > limits.SpindleMaxDrpm {

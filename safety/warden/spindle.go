@@ -43,8 +43,8 @@ func stepSpindle(c *Config, s *State, in *Input) {
 	switch s.Spindle {
 	case SpindleRun:
 		most := c.SpindleMaxDrpm
-		if s.Wait != 0 {
-			most = min(most, s.SpinSet) // no faster while START is awaited
+		if !goes(s) {
+			most = min(most, s.SpinSet) // no faster without START: none yet, or taken back, or of a cycle that is over
 		}
 		s.SpinSet = min(in.Request.SpindleDrpm, most)
 	case SpindleHand:
