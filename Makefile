@@ -8,6 +8,8 @@ SUDO        := $(if $(filter 0,$(shell id -u)),,sudo)
 # compiler for the race detector, and strace to fail the journal's file
 # operations.
 DEBS        := mosquitto gcc libc6-dev strace
+# Tests take their full counts in every target; a plain go test takes few.
+export PRESSRIG_TESTS := full
 
 # Go does not see that a C file outside the package has changed; this tells it.
 OBJECT = CGO_CFLAGS="-O2 -DSOURCES=$$(cat firmware/core/*.[ch] firmware/hal/*.[ch] | cksum | cut -d' ' -f1)"

@@ -29,6 +29,7 @@ var table = map[string]rule{
 	"yamlfile":          {true, []string{"units"}},
 	"yamlfile/yamltest": {false, nil},
 	"alloctest":         {false, nil},
+	"testcount":         {false, nil},
 	"safety/warden":     {true, nil},
 	"safety/oracle":     {true, nil},
 	"safety/mutants":    {false, []string{"*"}},

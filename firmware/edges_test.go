@@ -158,6 +158,121 @@ func readings(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Inpu
 	in.Request.EstUncDC %= 300
 }
 
+// aimedByHand are the press by hand and its feeling, the door over a driven press, and
+// what else one fact alone decides.
+func aimedByHand(w *twin, c warden.Config, s warden.State, in warden.Input) {
+	step := func(c warden.Config, s warden.State, in warden.Input) { w.stepFromAnywhere(&c, &s, &in) }
+	s.Started, s.LitOnce, s.Burner, s.Press, s.HoldSeen = 0, 0, warden.BurnerStandby, warden.PressStay, 7
+	in.Request.Flags = 0
+	for mask := range uint16(64) { // what is fitted, readable and driven, each way
+		c, in := c, in
+		put := func(word *uint16, bit uint16, on uint16) {
+			*word &^= bit
+			if on != 0 {
+				*word |= bit
+			}
+		}
+		put(&c.Options, warden.OptPressDriven, mask&1)
+		put(&c.Options, warden.OptViewAlways, mask&2)
+		put(&c.FittedAnalog, 1<<warden.AiForce, mask&4)
+		put(&c.FittedAnalog, 1<<warden.AiTravel, mask&8)
+		put(&in.AnalogOK, 1<<warden.AiForce, mask&16)
+		put(&in.AnalogOK, 1<<warden.AiTravel, mask&32)
+		in.Bits |= warden.InHoldClose
+		in.Analog[warden.AiForce], in.Analog[warden.AiTravel] = 0, 100
+		step(c, s, in)
+		in.Bits &^= warden.InHoldClose | warden.InDoorClosed
+		c.Options &^= warden.OptSpindleFitted
+		s := s
+		s.Out.Bits = warden.OutPressOpen // the door over a press that is driven
+		step(c, s, in)
+	}
+	opening := s
+	opening.Started, opening.Press = 1, warden.PressOpening
+	opening.LeaseMs[3] = 0xFFFF // the spindle's lease is nobody's for the press
+	in.Request.Flags, in.Request.Press, in.Request.Lease = warden.ReqCycle, warden.PressOpen, warden.LeasePress
+	in.Request.ArmID, in.Fresh = opening.ArmID, 0
+	away := in
+	away.Bits &^= warden.InPressOpen
+	step(c, opening, away)
+	waiting := s
+	waiting.Started, waiting.Wait, waiting.StartSeen = 1, 1, 1
+	for d := range uint32(4) { // START at the end of its time
+		waiting.ArmMs = c.ArmMs - 3 + d
+		push := in
+		push.Bits |= warden.InStart
+		push.Request.Flags = warden.ReqCycle
+		step(c, waiting, push)
+	}
+	slow := c
+	slow.HandCmms = 6 // one and a half of it and 200 is 209
+	hand := s
+	hand.Press = warden.PressHandOpen
+	hand.HandMs = 5
+	for gone := range int16(4) {
+		moved := in
+		moved.Bits = moved.Bits&^warden.InPressOpen | warden.InHoldOpen
+		moved.Analog[warden.AiTravel], hand.HandFromCmm = 3000+19+gone, 3000
+		step(slow, hand, moved)
+	}
+	for homed := range uint8(2) {
+		parts := s
+		parts.Trips, parts.First = 1<<warden.CauseFlameLost, warden.CauseFlameLost
+		parts.Touching, parts.Homed, parts.PartMs = 1, homed, c.PartMs
+		away := away
+		away.Analog[warden.AiTravel] = 3000
+		step(c, parts, away)
+	}
+	short := c
+	short.ProveMs, short.ProveDarkMs = 120, 100
+	prove := s
+	prove.Started, prove.Burner, prove.FlameMs, prove.PhaseMs = 1, warden.BurnerProve, 105, 110
+	prove.Out.Bits = warden.OutFuel | warden.OutFan | warden.OutIgniter
+	prove.NV = warden.NVRunning
+	lit := in
+	lit.NV, lit.Bits, lit.Request.Flags = warden.NVRunning, lit.Bits&^warden.InFuelShut|warden.InFlame, warden.ReqCycle|warden.ReqFlame
+	step(short, prove, lit)
+	for _, high := range []uint16{0, 1, 2} { // a window of the ratio, and none
+		burns := s
+		burns.Started, burns.Burner, burns.FlameMs, burns.Oxygen = 1, warden.BurnerRun, 5000, 1
+		burns.Out.Bits = warden.OutFuel | warden.OutFan | warden.OutOxygen
+		burns.RatioMs = c.RatioMs - 1
+		c := c
+		c.RatioLowPC, c.RatioHighPC = 0, high
+		for i := range burns.Flow {
+			burns.Flow[i] = warden.Flow{Low: 1000, High: 1000, WasLow: 1000, WasHigh: 1000}
+		}
+		burns.Out.FuelMl, burns.Out.OxygenMl = 1000, 1000
+		lit := lit
+		lit.Analog[warden.AiFuelFlow], lit.Analog[warden.AiOxygenFlow] = 1000, 1000
+		step(c, burns, lit)
+	}
+	aimedEstimate(w, c, s, in)
+}
+
+// aimedEstimate is the extrapolated temperature at each end of the window and of its
+// age, all else being ready for the stroke.
+func aimedEstimate(w *twin, c warden.Config, s warden.State, in warden.Input) {
+	c.Options = c.Options&^(warden.OptSpindleFitted|warden.OptBurnerFixed) | warden.OptPressDriven
+	c.FittedAnalog |= 1<<warden.AiGlass | 1<<warden.AiForce | 1<<warden.AiTravel
+	s.Started, s.WindowLow, s.WindowHi, s.Homed = 1, 8000, 9500, 1
+	in.AnalogOK = 1<<warden.NumAnalog - 1&^(1<<warden.AiGlass)
+	in.Bits = in.Bits&^warden.InBurnerAtBlank | warden.InBurnerClear | warden.InDoorClosed | warden.InPressOpen | warden.InChuckClamped
+	in.Analog[warden.AiForce], in.Analog[warden.AiTravel] = 0, 0
+	r := &in.Request
+	r.Flags, r.Press, r.Lease, r.EstUncDC = warden.ReqCycle|warden.ReqEstimate, warden.PressForce, 15, 100
+	for d := range int16(3) {
+		for _, at := range []int16{8100, 9400, 8800} {
+			r.EstDC, r.EstAgeMs = at-1+d, 50
+			w.stepFromAnywhere(&c, ptr(s), &in)
+		}
+		r.EstDC, r.EstAgeMs = 8800, c.EstimateMs-1+uint16(d)
+		w.stepFromAnywhere(&c, ptr(s), &in)
+	}
+}
+
+func ptr[T any](v T) *T { return &v }
+
 // moving puts the readings of what moves at the bounds of rows 43 to 48.
 func moving(rnd *rand.Rand, c *warden.Config, s *warden.State, in *warden.Input) {
 	a := &in.Analog
@@ -244,6 +359,7 @@ func aimed(w *twin) {
 	step := func(c warden.Config, s warden.State, in warden.Input) { w.stepFromAnywhere(&c, &s, &in) }
 	s.DarkMs, s.FlameMs, s.ClearMs, s.PhaseMs, s.FuelOffMs = c.CheckMs, 0, 1000, 5, 5000
 
+	aimedByHand(w, c, s, in)
 	check := s
 	check.Burner = warden.BurnerCheck
 	for d := range uint32(5) { // a light-up begins with room in the budget

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 )
 
 var tapes = flag.String("tapes", "", "folder to which TestTapes writes its tapes")
@@ -147,7 +148,7 @@ func tapeOfTheAssertion(t *testing.T) {
 		}
 	}
 	rnd := rand.New(rand.NewPCG(13, 17))
-	for range 150000 {
+	for range testcount.Of(20000, 150000) {
 		before, after, in := beside(rnd)
 		decay(before, after, &in)
 	}

@@ -19,12 +19,13 @@ import (
 
 	"pressrig/controller"
 	"pressrig/journal/steptest"
+	"pressrig/testcount"
 )
 
 // Failures of the file operations themselves, below the database: the kernel's
 // answers to a child's calls are changed by strace, which counts them.
 
-var every = flag.Int("every", 25, "of all file operations, fail each n-th; 1 fails all")
+var every = flag.Int("every", testcount.Of(100, 25), "of all file operations, fail each n-th; 1 fails all")
 
 // childFail is the journal of the child whose file operations fail.
 const childFail = "JOURNAL_TEST_FAIL"
@@ -131,7 +132,7 @@ func TestEveryFileOperationFails(t *testing.T) {
 		}
 	}
 	t.Logf("%d runs, up to %d calls of a kind", runs, calls)
-	if runs < 40 {
+	if runs < 1000 / *every {
 		t.Errorf("only %d runs failed an operation: the child writes too little", runs)
 	}
 }
@@ -203,7 +204,7 @@ func TestFailedSyncIsNotBuiltUpon(t *testing.T) {
 		}
 		failed++
 	}
-	if failed < 5 {
+	if failed < 30/max(1, *every/4) {
 		t.Errorf("only %d fsyncs failed: the child writes too little", failed)
 	}
 }

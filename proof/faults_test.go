@@ -12,11 +12,12 @@ import (
 	"pressrig/proof"
 	"pressrig/rig"
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 )
 
 // every is how many of the steps that a fault should leave alone are made with
 // it; the others take their turn with the next faults.
-var every = flag.Int("every", 4, "of the steps that a fault leaves alone, make each n-th; 1 makes all")
+var every = flag.Int("every", testcount.Of(12, 4), "of the steps that a fault leaves alone, make each n-th; 1 makes all")
 
 // proveAll makes every step and sorts the functions by result.
 func (w *person) proveAll() map[proof.Result][]string {

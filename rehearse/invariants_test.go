@@ -17,11 +17,12 @@ import (
 	"pressrig/rig"
 	"pressrig/safety"
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 	"pressrig/units"
 )
 
 // seedsFlag is how many traces are run: some in make test, 2,200 in make traces.
-var seedsFlag = flag.Int("seeds", 330, "random traces of the invariants test")
+var seedsFlag = flag.Int("seeds", testcount.Of(66, 330), "random traces of the invariants test")
 
 // coverage counts what the random traces came through.
 type coverage struct {

@@ -7,6 +7,7 @@ import (
 
 	"pressrig/safety/chaos"
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 )
 
 // watched is a hostile walk under the eyes of the invariants.
@@ -46,7 +47,7 @@ func walk(seed uint64, ms uint32, step chaos.Step) (Broken, *chaos.Reached, *cha
 }
 
 // wanted is how often each phase and first cause has to be reached.
-const wanted = 100
+var wanted = testcount.Of(3, 100)
 
 // walkMs is how long one walk takes: 100 s, but 25 s where a failed light-up
 // would then only wait for the budget of unburnt fuel to drain.
@@ -88,7 +89,7 @@ func TestInvariantsOnHostileInputs(t *testing.T) {
 				if !chaos.Aimed(cause) {
 					most = 12 // nothing to aim at: noise alone
 				}
-				for k := uint64(0); k < most && (!enough(cause) || k < 4); k++ {
+				for k := uint64(0); k < most && (!enough(cause) || k < uint64(testcount.Of(1, 4))); k++ {
 					try(uint64(cause)+k*uint64(warden.NumCauses), walkMs(cause))
 				}
 			}

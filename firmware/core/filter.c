@@ -3,8 +3,6 @@
 #define BUTTON_MS  30 // a push button bounces for 10 to 20 ms: common practice, no source
 #define CONTACT_MS 5  // a safety relay's contact for 1 to 3 ms: common practice, no source
 
-#define FILTERED (IN_ESTOP_OK | IN_DOOR_CLOSED | IN_GAS_ALARM | IN_FLASHBACK | IN_MAINS_OK | IN_START | IN_RESET | IN_SOFT)
-
 // The inputs that are filtered.
 static const warden_filtered filtered_inputs[NUM_FILTER] = {
 	{IN_ESTOP_OK, CONTACT_MS},
@@ -21,36 +19,26 @@ static const warden_filtered filtered_inputs[NUM_FILTER] = {
 // is open most of the time passes even if it never rests.
 void warden_step_filter(warden_filter *f, warden_input *in) {
 	if (f->primed == 0) {
-		warden_filter fresh = {0};
-		*f = fresh;
 		f->bits = in->bits;
 		f->primed = 1;
-		return;
 	}
 	uint32_t differs = in->bits ^ f->bits;
-	if (f->counts == 0 && (differs & FILTERED) == 0) { // as a rule nothing bounces
-		f->bits = in->bits;
-		return;
-	}
-	f->counts = 0;
-	uint32_t kept = 0;
+	uint32_t kept = 0; // what differs and does not pass yet
 	for (uint8_t i = 0; i < NUM_FILTER; i++) {
 		uint32_t bit = filtered_inputs[i].bit;
 		if ((differs & bit) == 0) {
 			if (f->ms[i] > 0) {
 				f->ms[i]--;
-				f->counts = 1;
 			}
 			continue;
 		}
 		f->ms[i]++;
-		if (f->ms[i] >= filtered_inputs[i].ms) {
+		if (f->ms[i] < filtered_inputs[i].ms) {
+			kept |= bit;
+		} else {
 			f->ms[i] = 0;
-			continue; // passes now
 		}
-		kept |= bit;
-		f->counts = 1;
 	}
-	f->bits = (in->bits & ~kept) | (f->bits & kept);
-	in->bits = f->bits;
+	in->bits ^= kept;
+	f->bits = in->bits;
 }

@@ -3,10 +3,6 @@
 // The latch machine: what is wrong now, what has tripped, which came first,
 // and who may clear it.
 
-// A set is walked by bytes, most of which are 0, and a byte bit by bit: shifting
-// 64 bits takes hundreds of cycles on AVR.
-#define SET_BYTES 7
-
 // A set with more causes than bits here does not compile.
 typedef int8_t every_cause_has_a_bit[NUM_CAUSES <= 8 * SET_BYTES ? 1 : -1];
 

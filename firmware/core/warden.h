@@ -603,7 +603,6 @@ typedef struct {
 	uint32_t bits;          // as passed on
 	uint8_t primed;         // 1 once the first inputs were taken as they were
 	uint8_t ms[NUM_FILTER]; // for how long each filtered input has differed
-	uint8_t counts;         // 1 while any of these counts
 } warden_filter;
 
 // One input that is filtered, and how long it has to differ.

@@ -4,7 +4,7 @@
 #include "../core/wire_inside.h"
 #include "within.h"
 
-enum { LAYOUT = 2, FULL_STEPS = 16000 };
+enum { FULL_STEPS = 16000 };
 
 // Gains that no transmitter and no encoder needs. A converter's is made 16 times
 // finer and then still fits 32 bits beside its counts.
@@ -139,7 +139,7 @@ bool fitting_read(fitting *f, uint8_t (*read)(uint16_t at)) {
 		}
 	}
 	uint16_t device = next16(&r);
-	if (next16(&r) != LAYOUT || !whole(&r)) {
+	if (next16(&r) != BLOCK_LAYOUT_2 || !whole(&r)) {
 		return false;
 	}
 	f->device = device;

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"testing/iotest"
+
+	"pressrig/testcount"
 )
 
 func TestFirstDifference(t *testing.T) {
@@ -52,7 +54,7 @@ func TestSampleIsKilled(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer trial.remove()
-	sample := pick(open, 30, 3)
+	sample := pick(open, testcount.Of(6, 30), 3)
 	text := mutants[0].Text
 	strange := []mutant{
 		{File: "burner.c", Change: "no C", Text: text + "\nnonsense"},

@@ -88,7 +88,7 @@ static void make_block(void) {
 		set((uint16_t)(BLOCK_ANALOG + i * ANALOG_BYTES + ANALOG_GAIN), (uint32_t)((int32_t)any32() >> (13 + below(4))), 4);
 	}
 	memcpy(block, "PRG1", 4);
-	set(BLOCK_LAYOUT, 1, 2);
+	set(BLOCK_LAYOUT, BLOCK_LAYOUT_2, 2);
 	uint32_t crc = UINT32_MAX;
 	for (uint16_t i = 0; i < BLOCK_CRC; i++) {
 		crc = wire_crc(crc, block[i]);
@@ -127,6 +127,7 @@ static void make_cells(void) {
 // The board.
 static fitting fitted;
 static warden_config config;
+static warden_filter filter;
 static warden_state state;
 static warden_input in;
 static warden_output out;
@@ -155,6 +156,7 @@ static void boot(void) {
 	store_count_boot(&kept);
 	session = kept.boots + 1u != 0 ? kept.boots + 1u : 1u;
 	warden_init(&state, kept.nv);
+	filter = (warden_filter){0};
 	memset(&out, 0, sizeof out);
 	memset(&in, 0, sizeof in);
 	home = (homing){0};
@@ -396,6 +398,7 @@ static void step(void) {
 	if (once_in(calm)) { // memory that an error has changed
 		((uint8_t *)&state)[below(sizeof state)] ^= (uint8_t)(1u << below(8));
 	}
+	warden_step_filter(&filter, &in);
 	warden_step(&config, &state, &in, &out);
 	for (uint8_t i = 0; i < NUM_SETPOINTS; i++) {
 		if (fitting_steps(fitted.setpoints[i], (uint16_t)any32()) > 16000 || fitting_steps(fitted.setpoints[i], 0) != 0) {

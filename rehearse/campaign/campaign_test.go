@@ -10,6 +10,7 @@ import (
 	"pressrig/safety/chaos"
 	"pressrig/safety/oracle"
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 )
 
 var observed = sync.OnceValues(Observe)
@@ -55,9 +56,9 @@ func every(n int, cases []Case) []Case {
 // A sample of the campaign: all of it is make campaign.
 func TestSampleOfTheCampaign(t *testing.T) {
 	lines := timelines(t)
-	cases := every(53, Singles(lines))
-	cases = append(cases, every(131, Pairs(lines))...)
-	for seed := range uint64(20) {
+	cases := every(testcount.Of(211, 53), Singles(lines))
+	cases = append(cases, every(testcount.Of(523, 131), Pairs(lines))...)
+	for seed := range uint64(testcount.Of(5, 20)) {
 		cases = append(cases, Random(seed))
 	}
 	InOrder(cases)

@@ -17,6 +17,7 @@ import (
 	"pressrig/rehearse/fit"
 	"pressrig/rig"
 	"pressrig/safety/warden"
+	"pressrig/testcount"
 )
 
 var full = flag.Bool("full", false, "a hundred seeds instead of eight")
@@ -65,7 +66,7 @@ func hiddenFor(seed int) forming.Tune {
 // What is hidden is found within the stated 95 % interval, in at least 90 of
 // 100 seeds for each number.
 func TestHiddenNumbersAreFound(t *testing.T) {
-	seeds := 8
+	seeds := testcount.Of(3, 8)
 	if *full {
 		seeds = 100
 	}

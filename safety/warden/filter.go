@@ -11,7 +11,6 @@ type Filter struct {
 	Bits   uint32           // as passed on
 	Primed uint8            // 1 once the first inputs were taken as they were
 	Ms     [NumFilter]uint8 // for how long each filtered input has differed
-	Counts uint8            // 1 while any of these counts
 }
 
 // Filtered is one input that is filtered, and how long it has to differ.
@@ -26,8 +25,6 @@ const (
 
 	NumFilter uint8 = 8
 )
-
-const filtered uint32 = InEstopOK | InDoorClosed | InGasAlarm | InFlashback | InMainsOK | InStart | InReset | InSoft
 
 // FilteredInputs are the inputs that are filtered.
 var FilteredInputs = [NumFilter]Filtered{
@@ -46,32 +43,24 @@ var FilteredInputs = [NumFilter]Filtered{
 // that is open most of the time passes even if it never rests.
 func StepFilter(f *Filter, in *Input) {
 	if f.Primed == 0 {
-		*f = Filter{Bits: in.Bits, Primed: 1}
-		return
+		f.Bits, f.Primed = in.Bits, 1
 	}
-	if f.Counts == 0 && (in.Bits^f.Bits)&filtered == 0 { // as a rule nothing bounces
-		f.Bits = in.Bits
-		return
-	}
-	f.Counts = 0
-	var kept uint32
+	var kept uint32 // what differs and does not pass yet
 	for i := range NumFilter {
 		bit := FilteredInputs[i].Bit
 		if (in.Bits^f.Bits)&bit == 0 {
 			if f.Ms[i] > 0 {
 				f.Ms[i]--
-				f.Counts = 1
 			}
 			continue
 		}
 		f.Ms[i]++
-		if f.Ms[i] >= FilteredInputs[i].Ms {
+		if f.Ms[i] < FilteredInputs[i].Ms {
+			kept |= bit
+		} else {
 			f.Ms[i] = 0
-			continue // passes now
 		}
-		kept |= bit
-		f.Counts = 1
 	}
-	f.Bits = in.Bits&^kept | f.Bits&kept
-	in.Bits = f.Bits
+	in.Bits ^= kept
+	f.Bits = in.Bits
 }

@@ -15,7 +15,7 @@
 enum {
 	BLOCK_MAGIC     = 0,   // "PRG1"
 	BLOCK_DEVICE    = 4,   // u16, id on the line
-	BLOCK_LAYOUT    = 6,   // u16, 2
+	BLOCK_LAYOUT    = 6,   // u16, BLOCK_LAYOUT_2
 	BLOCK_LENGTH    = 8,   // u32, bytes of the program, from address 0
 	BLOCK_PROGRAM   = 12,  // u32, CRC-32C of them: the build hash in hello
 	BLOCK_CONFIG    = 16,  // the warden's configuration as on the wire
@@ -23,6 +23,8 @@ enum {
 	BLOCK_SETPOINTS = BLOCK_ANALOG + 12 * NUM_ANALOG, // u32 for each of the 5 set-points
 	BLOCK_CRC       = BLOCK_SETPOINTS + 4 * 5, // u32, CRC-32C of all before; hello's hash is of BLOCK_CONFIG up to here
 	BLOCK_BYTES     = BLOCK_CRC + 4,
+
+	BLOCK_LAYOUT_2  = 2,   // the layout that is told here
 
 	// A record of an analog input: value = low + ((counts - zero) * gain >> 12),
 	// broken when counts < least or counts > most. Counts are the converter's,
