@@ -106,7 +106,7 @@ campaign: build ## every fault in every phase, all pairs of the worst, 10,000 ra
 # built.
 ELF          ?= bin/firmware/mega2560.elf
 AVR_CC       := avr-gcc
-AVR_CFLAGS   := -mmcu=atmega2560 -DF_CPU=16000000UL -std=c99 -O3 -funroll-loops -mstrict-X -flto -fno-fat-lto-objects -frandom-seed=pressrig -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror \
+AVR_CFLAGS   := -mmcu=atmega2560 -DF_CPU=16000000UL -std=c99 -O3 -funroll-loops -fno-tree-ter -fno-inline-functions-called-once -flto -fno-fat-lto-objects -frandom-seed=pressrig -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Werror \
                 -ffunction-sections -fdata-sections -fno-common -mrelax
 FIRMWARE_C   := $(sort $(wildcard firmware/core/*.c firmware/hal/*.c firmware/boards/mega2560/*.c))
 firmware: DEBS += gcc-avr avr-libc binutils-avr
