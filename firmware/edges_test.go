@@ -256,7 +256,7 @@ func aimedEstimate(w *twin, c warden.Config, s warden.State, in warden.Input) {
 	c.Options = c.Options&^(warden.OptSpindleFitted|warden.OptBurnerFixed) | warden.OptPressDriven
 	c.FittedAnalog |= 1<<warden.AiGlass | 1<<warden.AiForce | 1<<warden.AiTravel
 	s.Started, s.WindowLow, s.WindowHi, s.Homed = 1, 8000, 9500, 1
-	in.AnalogOK = 1<<warden.NumAnalog - 1&^(1<<warden.AiGlass)
+	in.AnalogOK = (1<<warden.NumAnalog - 1) &^ (1 << warden.AiGlass)
 	in.Bits = in.Bits&^warden.InBurnerAtBlank | warden.InBurnerClear | warden.InDoorClosed | warden.InPressOpen | warden.InChuckClamped
 	in.Analog[warden.AiForce], in.Analog[warden.AiTravel] = 0, 0
 	r := &in.Request
