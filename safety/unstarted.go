@@ -41,10 +41,14 @@ var WithoutStart = [...]Unstarted{
 		warden.OutPressClose | warden.OutPressOpen, func(s *Standing) bool {
 			return s.After.Started != 0 && s.pressed(warden.InTwoHandLeft) && s.pressed(warden.InTwoHandRight)
 		}},
-	{"**opening as a reaction** of the warden: fully, above contact, the door closed (rows 3, 10, 11, 15, 31)",
+	{"**opening as a reaction** of the warden, the door closed: fully, above contact (rows 3, 10, 11, 15, 31), and in " +
+		"contact after a lost flame, slowly and under the pull limit (row 3)",
 		warden.OutPressOpen, func(s *Standing) bool {
-			retract := strongestTyped(s.After.Trips|s.After.Present).Above == warden.PressRetract
-			return s.After.Press == warden.PressOpening && retract && s.After.Touching == 0 && s.has(warden.InDoorClosed) &&
+			want := strongestTyped(s.After.Trips | s.After.Present)
+			retracts := s.After.Touching == 0 && want.Above == warden.PressRetract
+			parts := s.After.Touching != 0 && want.Contact == warden.PressToPart &&
+				s.Out.SpeedCmms <= s.Config.PartCmms && s.Out.ForceDN <= s.Config.PullMaxDN
+			return s.After.Press == warden.PressOpening && (retracts || parts) && s.has(warden.InDoorClosed) &&
 				!s.has(warden.InPressOpen)
 		}},
 	{"**force that is eased**: less in every tick, 1 s at most", warden.OutPressClose, func(s *Standing) bool {
