@@ -12,8 +12,8 @@ import (
 const (
 	leastStepMM   = 0.001
 	mostStepMM    = 1.0
-	spareTravelMM = 5.0 // past the end, so that an over-travel is still seen
-	mostCounts    = math.MaxUint16
+	spareTravelMM = 5.0           // past the end, so that an over-travel is still seen
+	mostCounts    = math.MaxInt16 // where the board's counter stops: an encoder that counts on would freeze in mid-travel
 )
 
 // signals reads how values look on the wires. A simulated rig has none and may
