@@ -77,7 +77,7 @@ func oneLife(j *Journal, ends bool) {
 	src := steptest.New(uint64(n))
 	flushed := func(word string, steps int) {
 		if j.Flush() == nil {
-			fmt.Println(word, n, steps)
+			fmt.Println(word, n, steps, "-") // the head is asked of the killed child only
 		}
 	}
 	j.Append(controller.Record{Kind: controller.RecStart, Cycle: n})

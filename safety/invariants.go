@@ -69,8 +69,7 @@ const energising = warden.OutFuel | warden.OutOxygen | warden.OutIgniter | warde
 var watchChecks = [...]func(*Watch, *Tick) Broken{
 	(*Watch).oxygen, (*Watch).budget, (*Watch).estop, (*Watch).lockout,
 	(*Watch).relight, (*Watch).start, (*Watch).stroke, (*Watch).heat,
-	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).contradicts,
-	(*Watch).staysOn,
+	(*Watch).order, (*Watch).strongest, (*Watch).first, (*Watch).staysOn, (*Watch).contradicts,
 }
 
 // Step looks at one tick and reports the first invariant that it breaks.
