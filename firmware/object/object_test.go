@@ -60,7 +60,7 @@ func TestLayoutsAreTheSame(t *testing.T) {
 // exploration that has to find it and a word of the invariant that it breaks.
 var seeded = []struct{ file, right, wrong, explore string }{
 	{"burner.c", "s->trial_ms = 1;", "s->trial_ms = 0;", "TestExploreBurner"},
-	{"press.c", "bool able = has(in, IN_DOOR_CLOSED) && ", "bool able = ", "TestExplorePress$|TestExploreProduct$"},
+	{"press.c", "bool able = has(in, IN_DOOR_CLOSED) && !has(in, IN_PRESS_OPEN) &&", "bool able = ", "TestExplorePress$|TestExploreProduct$"},
 	{"link.c", "s->used_arm_id = s->arm_id;\n\t\t}", "}", "TestExploreLink"},
 	{"hands.c", "h->ready = 0;\n\t} else {", "} else {", "TestExploreProduct|TestExploreHands|TestExplorePress"},
 }
