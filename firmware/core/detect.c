@@ -76,7 +76,7 @@ static bool nv_fails(state *s, const input *in) {
 	return s->nv_ms >= 1000;
 }
 
-//@ requires \valid_read(c) && \valid_read(s); assigns \nothing;
+//@ requires \valid_read(c) && \valid_read(s) && \valid(set) && \separated(c, s, set); assigns *set;
 static void detect_flame(const config *c, const state *s, cause_set *set) {
 	bool lost = s->dark_ms >= c->flame_off_ms;
 	bool proving = s->burner == BURNER_PROVE || s->burner == BURNER_PROVE_DARK;
