@@ -14,8 +14,8 @@ type Contradiction struct {
 	What    string // what was seen, in a person's words
 	Holds   func(*Seen) bool
 	Within  func(*warden.Config) uint32 // ms for which a sound warden may show it; nil: never
-	// HostOnly marks what no row of the warden answers for: the rig itself is at
-	// fault, and only the supervisor judges by it.
+	// HostOnly marks what only the supervisor judges by: it holds a flow to the newest
+	// request, the warden's row 50 to the band of what it drove.
 	HostOnly bool
 }
 
@@ -129,8 +129,11 @@ func (s *Seen) asksPress() bool {
 	return s.asks(warden.LeasePress, s.Asked.Press == warden.PressClose || s.Asked.Press == warden.PressForce)
 }
 
-// farAbove: more than half as much again as was asked for, and 0.2 L/min.
-func farAbove(ml int32, asked uint16) bool { return ml > int32(asked)+int32(asked)/2+200 }
+// farAbove: above what was asked for by the share and the flow of row 50.
+func (s *Seen) farAbove(ml int32, asked uint16) bool {
+	most := int32(asked)
+	return ml*100 > most*int32(s.Config.FlowOverPC) && ml > most+int32(s.Config.FlowNoneMl)
+}
 
 // pressForces: what the press phase drives.
 func (s *Seen) pressForces() uint16 {
@@ -390,18 +393,18 @@ var Contradictions = [...]Contradiction{
 		return (s.Started || s.Armed) && s.Asked.Flags&(warden.ReqArm|warden.ReqCycle) == 0
 	}, lease, false},
 	{67, 21, "the fuel flow is set far above what is asked", func(s *Seen) bool {
-		return farAbove(int32(s.Out.FuelMl), s.Asked.FuelMl)
+		return s.farAbove(int32(s.Out.FuelMl), s.Asked.FuelMl)
 	}, shutUnasked, false},
 	{68, 21, "the oxygen flow is set far above what is asked", func(s *Seen) bool {
-		return farAbove(int32(s.Out.OxygenMl), s.Asked.OxygenMl)
+		return s.farAbove(int32(s.Out.OxygenMl), s.Asked.OxygenMl)
 	}, lease, false},
 	{69, 21, "the fuel flow is far above what is asked", func(s *Seen) bool {
 		return s.drives(warden.OutFuel) && s.Lock == warden.LockNone && s.valid(warden.AiFuelFlow) &&
-			farAbove(int32(s.Analog[warden.AiFuelFlow]), s.Asked.FuelMl)
+			s.farAbove(int32(s.Analog[warden.AiFuelFlow]), s.Asked.FuelMl)
 	}, settles, true},
 	{70, 21, "the oxygen flow is far above what is asked", func(s *Seen) bool {
 		return s.drives(warden.OutOxygen) && s.Lock == warden.LockNone && s.valid(warden.AiOxygenFlow) &&
-			farAbove(int32(s.Analog[warden.AiOxygenFlow]), s.Asked.OxygenMl)
+			s.farAbove(int32(s.Analog[warden.AiOxygenFlow]), s.Asked.OxygenMl)
 	}, settles, true},
 }
 

@@ -46,7 +46,7 @@ var Failures = [...]Failure{
 	{"igniter", "no spark", "wire, gap", "trial fails", "unburnt gas for 3 s", 8, 4, 1, "row 4",
 		"one trial of 3 s, lockout", "warden", "TestFailedTrialLocksOut", nil},
 	{"extraction switch", "stuck at flow", "lint, weld", "purge unproven", "light-up into old gas", 10, 3, 2,
-		"rest position must be seen once a power-up", "light-up refused", "warden",
+		"rest position must be seen since fuel was last open, the fan standing: row 30", "light-up refused", "warden",
 		"TestStuckExtractionSwitchRefusesLightUp", nil},
 	{"RESET button", "stuck pressed", "glass dust", "reset held", "lockout clears itself", 9, 2, 2,
 		"edge wanted; row 37 after 3 s", "edges count, never levels", "warden", "TestResetNeedsAnEdge", nil},

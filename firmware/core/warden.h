@@ -19,8 +19,9 @@
 // How to use it:
 //   1. Outputs off. Fill a warden_config that has passed the check.
 //   2. warden_init with the byte that non-volatile memory gives.
-//   3. Each millisecond: fill a warden_input, call warden_step, drive exactly
-//      what warden_output says, store its nv byte where it differs.
+//   3. Each millisecond: fill a warden_input, call warden_step_filter on it, then
+//      warden_step, drive exactly what warden_output says, store its nv byte where
+//      it differs. The filter is zeros at power-up.
 //   4. Feed the watchdog only after step 3 of the same millisecond.
 // In warden_input an input that is not fitted is 0, a broken wire is the
 // dangerous state, fresh, new_session and bad_frames count for one tick only.

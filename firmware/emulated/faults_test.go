@@ -58,7 +58,7 @@ func TestEmergencyStop(t *testing.T) {
 	l := newLoop(t, "practice-disc")
 	l.fires()
 	l.Rig.SetEstop(true)
-	const filterMs = 5 // rows 1, 2, 31, 32 and 36
+	filterMs := int(warden.FilteredInputs[0].Ms) // the emergency stop's
 	if ms := l.off(energising|warden.OutPressOpen, 20); ms > filterMs+2 {
 		t.Errorf("outputs off after %d ms; %d at most", ms, filterMs+2)
 	}

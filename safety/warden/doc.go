@@ -7,7 +7,8 @@
 // or division; a test parses for it), so that a C firmware can equal it bit
 // for bit. It never reads a clock, never allocates, never talks to a port.
 //
-// Five machines share one State: latch (what has tripped), link (who may ask),
+// StepFilter stands in front, with a Filter of its own that is zeros at power-up:
+// Step sees filtered inputs only. Five machines share one State: latch (what has tripped), link (who may ask),
 // burner, press and spindle. They see causes only as the strongest reaction of
 // each column; horn and fan, which drive.go sets, also as a leak or none. Start
 // reading at step.go; causes.go is the cause-and-effect matrix as data; the
